@@ -147,13 +147,19 @@ func ParseLumen(s string) (Lumen, error) {
 	if inch {
 		v *= MillimetresPerInch
 	}
+	return exactLumen(v), nil
+}
+
+// exactLumen takes a rounded figure in millimetres for the size of the trade
+// within the tolerance of it.
+func exactLumen(mm float64) Lumen {
 	for _, name := range tradeLumens {
 		in, _ := fraction(name)
-		if mm := in * MillimetresPerInch; v >= mm-lumenTolerance-1e-9 && v <= mm+lumenTolerance+1e-9 {
-			return Lumen(mm), nil
+		if exact := in * MillimetresPerInch; mm >= exact-lumenTolerance-1e-9 && mm <= exact+lumenTolerance+1e-9 {
+			return Lumen(exact)
 		}
 	}
-	return Lumen(v), nil
+	return Lumen(mm)
 }
 
 // ParseForce reads "4.5 oz" or "128 g", a bare number being ounces; grams
