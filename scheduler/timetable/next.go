@@ -26,6 +26,9 @@ func Next(p *plan.Plan, loc *time.Location, after time.Time, horizonDays int) (p
 		if found && plan.DayStart(d, loc).After(best.Due) {
 			break
 		}
+		if p.Paused(d) {
+			continue // a long pause costs next to nothing
+		}
 		t.nudges, t.dropped = t.nudges[:0], t.dropped[:0]
 		t.plan(d)
 		for _, n := range t.nudges {
