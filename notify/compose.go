@@ -1,0 +1,139 @@
+package notify
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"time"
+
+	"github.com/emersion/go-message"
+
+	"bandbell/scheduler/plan"
+)
+
+// Clinic is who writes.
+type Clinic struct {
+	Name     string        // in From and in the texts
+	From     plan.Address  // the address in From
+	Mailbox  plan.Address  // takes replies and bounces at local+TOKEN@domain
+	Phone    string        // printed in the texts
+	Notation plan.Notation // how teeth are numbered; empty: ISO
+}
+
+// Composer turns a job into a message.
+type Composer struct {
+	Clinic Clinic
+	Texts  Texts
+	Key    []byte // of the reply tokens and Message-IDs; at least token.MinKey bytes
+}
+
+// Compose makes the message a job asks for, dated at. The same job, texts and
+// instant always make the same bytes: the boundary comes from the Message-ID.
+// Lines end in CRLF, hold ASCII only and have at most 76 characters in the
+// body (RFC 2045 section 6.7). A *ValueError says that a value cannot stand in
+// a header; any other error that the texts could not be made.
+func (c *Composer) Compose(job plan.Job, at time.Time) (plan.Composed, error) {
+	id, err := c.identify(job)
+	if err != nil {
+		return plan.Composed{}, err
+	}
+	text, err := c.words(job, id)
+	if err != nil {
+		return plan.Composed{}, fmt.Errorf("make the texts: %w", err)
+	}
+	fields, err := c.fields(job, id, text, at)
+	if err != nil {
+		return plan.Composed{}, err
+	}
+	raw, err := assemble(fields, id.messageID, text)
+	if err != nil {
+		return plan.Composed{}, fmt.Errorf("write message: %w", err)
+	}
+	if err := checkWire(raw, job.To.Address.ASCII()); err != nil {
+		return plan.Composed{}, err
+	}
+	return plan.Composed{Bytes: raw, MessageID: id.messageID, Selector: id.selector, Version: text.Version}, nil
+}
+
+// envelope is the path a job's message travels. Bounces come back to the token
+// address, so that they name the message; an answer has the null path, so that
+// nothing answers it (RFC 3834 section 3.3).
+func (c *Composer) envelope(job plan.Job, raw []byte) (envelope, error) {
+	e := envelope{to: onWire(job.To.Address), bytes: raw}
+	if job.Cause == plan.CauseAnswer {
+		return e, nil
+	}
+	id, err := c.identify(job)
+	e.from = id.reply
+	return e, err
+}
+
+// assemble writes the parts: plain text first, since the last part is the
+// preferred one (RFC 2046 section 5.1.4).
+func assemble(fields []field, messageID string, text Text) ([]byte, error) {
+	sum := sha256.Sum256([]byte("boundary " + messageID))
+	var top message.Header
+	top.SetContentType("multipart/alternative", map[string]string{"boundary": "=_" + hex.EncodeToString(sum[:12])})
+	top.Set("MIME-Version", "1.0")
+	for i := len(fields) - 1; i >= 0; i-- { // the library puts the newest field on top
+		top.Add(fields[i].name, fields[i].value)
+	}
+	var buf bytes.Buffer
+	w, err := message.CreateWriter(&buf, top)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range []struct{ kind, body string }{{"text/plain", text.Plain}, {"text/html", text.HTML}} {
+		if p.body == "" {
+			continue
+		}
+		var h message.Header
+		h.Set("Content-Transfer-Encoding", "quoted-printable")
+		h.SetContentType(p.kind, map[string]string{"charset": "utf-8"})
+		part, err := w.CreatePart(h)
+		if err != nil {
+			return nil, err
+		}
+		if _, err := part.Write([]byte(p.body)); err != nil {
+			return nil, err
+		}
+		if err := part.Close(); err != nil {
+			return nil, err
+		}
+	}
+	if err := w.Close(); err != nil {
+		return nil, err
+	}
+	return buf.Bytes(), nil
+}
+
+// maxLine is the longest line a message may have without its CRLF (RFC 5322
+// section 2.1.1).
+const maxLine = 998
+
+// checkWire is the last look at a message before it is stored: CR and LF only
+// as CRLF (RFC 5322 section 2.3; a lone one is how mail is smuggled), no line
+// too long, no NUL, and ASCII only unless the address itself is not.
+func checkWire(raw []byte, ascii bool) error {
+	line := 0
+	for i, b := range raw {
+		switch {
+		case b == '\r' && (i+1 == len(raw) || raw[i+1] != '\n'), b == '\n' && (i == 0 || raw[i-1] != '\r'):
+			return fmt.Errorf("message has a lone line end at octet %d", i)
+		case b == 0:
+			return fmt.Errorf("message has a NUL at octet %d", i)
+		case b >= 0x80 && ascii:
+			return fmt.Errorf("message is not 7bit at octet %d", i)
+		case b == '\n':
+			line = 0
+			continue
+		case b != '\r':
+			line++
+		}
+		if line > maxLine {
+			return fmt.Errorf("message has a line of more than %d octets ending at octet %d", maxLine, i)
+		}
+	}
+	return nil
+}
