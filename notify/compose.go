@@ -18,6 +18,7 @@ type Clinic struct {
 	From     plan.Address  // the address in From
 	Mailbox  plan.Address  // takes replies and bounces at local+TOKEN@domain
 	Phone    string        // printed in the texts
+	Urgent   string        // the emergency number printed in the texts
 	Notation plan.Notation // how teeth are numbered; empty: ISO
 }
 

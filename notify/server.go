@@ -49,12 +49,16 @@ func (Secret) LogValue() slog.Value { return slog.StringValue("[secret]") }
 
 // Server is the submission server that takes our mail.
 type Server struct {
-	Addr           string        // host:port
-	Security       Security      // empty: ImplicitTLS
-	Username       string        // empty: no sign-in
-	Password       Secret        //
-	Hello          string        // our name in EHLO; empty: localhost
-	RootCAs        string        // PEM file of private authorities; empty: the system's
+	Addr     string   // host:port
+	Security Security // empty: ImplicitTLS
+	Username string   // empty: no sign-in
+	Password Secret   //
+	Hello    string   // our name in EHLO; empty: localhost
+	RootCAs  string   // PEM file of private authorities; empty: the system's
+
+	// Roots are private authorities already read; they stand over RootCAs.
+	Roots *x509.CertPool
+
 	CommandTimeout time.Duration // 0: DefaultCommandTimeout
 	DotTimeout     time.Duration // 0: DefaultDotTimeout
 	PerConnection  int           // messages on one connection; 0: 20
@@ -126,8 +130,8 @@ func (s *Server) hello() string {
 
 // roots reads the private authorities; nil stands for the system's.
 func (s *Server) roots() (*x509.CertPool, error) {
-	if s.RootCAs == "" {
-		return nil, nil
+	if s.Roots != nil || s.RootCAs == "" {
+		return s.Roots, nil
 	}
 	pem, err := os.ReadFile(s.RootCAs)
 	if err != nil {
