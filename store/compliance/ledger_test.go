@@ -43,7 +43,9 @@ func TestLedger(t *testing.T) {
 			01 20:00 unknown no answer`},
 		{"a minute over the carry", func(r *Record) { r.on(t, "2026-06-01 06:00", "2026-06-01 20:01") }, `
 			01 00:00 unknown no answer`},
-		{"evidence from outside the window", func(r *Record) { r.on(t, "2026-05-31 22:00", "2026-06-01 08:00", "2026-06-01 20:00", "2026-06-02 10:00") }, `
+		{"evidence from outside the window", func(r *Record) {
+			r.on(t, "2026-05-31 22:00", "2026-06-01 08:00", "2026-06-01 20:00", "2026-06-02 10:00")
+		}, `
 			01 00:00 on reports
 			01 08:00 on reports
 			01 20:00 on reports`},
