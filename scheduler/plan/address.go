@@ -19,13 +19,19 @@ const (
 
 // ParseAddress reads a bare addr-spec (RFC 5322 section 3.4.1) and refuses what
 // could become a second command or header: control characters, angle brackets,
-// spaces, comments, display names, quoted local parts, domain literals.
+// spaces, comments, display names, quoted local parts, domain literals, and marks
+// that turn the direction of text and so show an address as another. The domain
+// comes back in lower case.
 func ParseAddress(s string) (Address, error) {
 	bad := func(why string) (Address, error) {
 		return "", fmt.Errorf("not an e-mail address: %s; write it as name@example.org", why)
 	}
 	s = strings.TrimSpace(s)
 	local, domain, ok := cutLast(s, '@')
+	if ok { // before anything is measured: lower case may be longer in UTF-8
+		domain = strings.ToLower(domain)
+		s = local + "@" + domain
+	}
 	switch {
 	case s == "":
 		return bad("it is empty")
@@ -37,7 +43,8 @@ func ParseAddress(s string) (Address, error) {
 		return bad(fmt.Sprintf("it is longer than %d octets (RFC 5321)", maxPath))
 	}
 	for _, r := range s {
-		if unicode.IsControl(r) || unicode.IsSpace(r) || strings.ContainsRune(`<>()[]\,;:"`, r) || r == unicode.ReplacementChar {
+		if unicode.IsControl(r) || unicode.IsSpace(r) || strings.ContainsRune(`<>()[]\,;:"`, r) ||
+			unicode.Is(unicode.Bidi_Control, r) || r == unicode.ReplacementChar {
 			return bad(fmt.Sprintf("%q cannot stand in it", r))
 		}
 	}
@@ -57,7 +64,7 @@ func ParseAddress(s string) (Address, error) {
 	if a, err := mail.ParseAddress("<" + s + ">"); err != nil || a.Address != s {
 		return bad("the part before @ is malformed")
 	}
-	return Address(local + "@" + strings.ToLower(domain)), nil
+	return Address(s), nil
 }
 
 func cutLast(s string, sep byte) (before, after string, ok bool) {

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -60,6 +61,14 @@ type Hook struct {
 	Kind    HookKind // empty: not said
 }
 
+// side is the surface, the cheek side where none was said.
+func (h Hook) side() Surface {
+	if h.Surface == "" {
+		return Cheek
+	}
+	return h.Surface
+}
+
 // MarshalJSON writes the bare tooth number where nothing else was said, else
 // an object with tooth, surface and kind.
 func (h Hook) MarshalJSON() ([]byte, error) {
@@ -103,8 +112,23 @@ func (l Lumen) Inches() float64 { return float64(l) / MillimetresPerInch }
 // tradeLumens and tradeForces are the sizes bands are sold in; packs print them
 // rounded. Common practice, no source.
 var (
-	tradeLumens = []string{"1/8", "3/16", "1/4", "5/16", "3/8", "1/2", "5/8", "3/4"}
+	tradeLumens = []struct {
+		name string
+		mm   Lumen // a constant expression, so the nearest float64 to the exact size
+	}{
+		{"1/8", MillimetresPerInch * 1 / 8}, {"3/16", MillimetresPerInch * 3 / 16},
+		{"1/4", MillimetresPerInch * 1 / 4}, {"5/16", MillimetresPerInch * 5 / 16},
+		{"3/8", MillimetresPerInch * 3 / 8}, {"1/2", MillimetresPerInch * 1 / 2},
+		{"5/8", MillimetresPerInch * 5 / 8}, {"3/4", MillimetresPerInch * 3 / 4},
+	}
 	tradeForces = []Force{2, 2.5, 3, 3.5, 4, 4.5, 5, 6, 6.5, 8}
+)
+
+// The figures between which a lumen (mm) and a force (oz) are believed: no band
+// is made near them, so what lies outside is a slip of the unit.
+const (
+	minLumen, maxLumen = 0.5, 50
+	minForce, maxForce = 0.1, 35
 )
 
 // Tolerances within which a printed, rounded figure is taken for the exact one.
@@ -115,9 +139,9 @@ const (
 
 // String names the lumen as the trade does, in inches and millimetres.
 func (l Lumen) String() string {
-	for _, name := range tradeLumens {
-		if in, _ := fraction(name); Lumen(in*MillimetresPerInch) == l {
-			return fmt.Sprintf("%s in (%s mm)", name, trim(float64(l)))
+	for _, size := range tradeLumens {
+		if size.mm == l {
+			return fmt.Sprintf("%s in (%s mm)", size.name, trim(float64(l)))
 		}
 	}
 	return trim(float64(l)) + " mm"
@@ -139,13 +163,15 @@ func ParseLumen(s string) (Lumen, error) {
 			break
 		}
 	}
-	text = strings.TrimSpace(strings.TrimSuffix(text, "mm"))
-	v, err := fraction(text)
-	if err != nil || !(v > 0) || v > 100 {
-		return 0, fmt.Errorf("%q is not a lumen; write it as 1/4 in or 6.35 mm", s)
+	if !inch {
+		text = strings.TrimSpace(strings.TrimSuffix(text, "mm"))
 	}
+	v, err := fraction(text)
 	if inch {
 		v *= MillimetresPerInch
+	}
+	if err != nil || !(v >= minLumen && v <= maxLumen) {
+		return 0, fmt.Errorf("%q is not a lumen; write it as 1/4 in or 6.35 mm", s)
 	}
 	return exactLumen(v), nil
 }
@@ -153,10 +179,10 @@ func ParseLumen(s string) (Lumen, error) {
 // exactLumen takes a rounded figure in millimetres for the size of the trade
 // within the tolerance of it.
 func exactLumen(mm float64) Lumen {
-	for _, name := range tradeLumens {
-		in, _ := fraction(name)
-		if exact := in * MillimetresPerInch; mm >= exact-lumenTolerance-1e-9 && mm <= exact+lumenTolerance+1e-9 {
-			return Lumen(exact)
+	for _, size := range tradeLumens {
+		// 6.4 - 6.35 is a hair over 0.05 in binary; the printed figure is not.
+		if math.Abs(mm-float64(size.mm)) <= lumenTolerance+1e-9 {
+			return size.mm
 		}
 	}
 	return Lumen(mm)
@@ -168,8 +194,8 @@ func ParseForce(s string) (Force, error) {
 	text := strings.TrimSpace(strings.ToLower(s))
 	bad := fmt.Errorf("%q is not a force; write it as 4.5 oz or 128 g", s)
 	if t, ok := strings.CutSuffix(text, "g"); ok {
-		g, err := strconv.ParseFloat(strings.TrimSpace(t), 64)
-		if err != nil || !(g > 0) || g > 1000 {
+		g, err := decimal(strings.TrimSpace(t))
+		if err != nil || !(g >= minForce*GramsPerOunce && g <= maxForce*GramsPerOunce) {
 			return 0, bad
 		}
 		for _, f := range tradeForces {
@@ -179,8 +205,8 @@ func ParseForce(s string) (Force, error) {
 		}
 		return Force(g / GramsPerOunce), nil
 	}
-	oz, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(text, "oz")), 64)
-	if err != nil || !(oz > 0) || oz > 35 {
+	oz, err := decimal(strings.TrimSpace(strings.TrimSuffix(text, "oz")))
+	if err != nil || !(oz >= minForce && oz <= maxForce) {
 		return 0, bad
 	}
 	return Force(oz), nil
@@ -194,6 +220,15 @@ func fraction(s string) (float64, error) {
 			return 0, fmt.Errorf("%q is not a fraction", s)
 		}
 		return float64(n) / float64(d), nil
+	}
+	return decimal(s)
+}
+
+// decimal reads digits with at most one point. strconv alone would take the
+// hexadecimal and exponent forms of Go, which nobody prints on a bag.
+func decimal(s string) (float64, error) {
+	if strings.Trim(s, "0123456789.") != "" {
+		return 0, fmt.Errorf("%q is not a decimal number", s)
 	}
 	return strconv.ParseFloat(s, 64)
 }

@@ -96,13 +96,15 @@ func (b *Prescription) checkHooks(list string, hooks []Hook, upper bool, fault f
 	for i, h := range hooks {
 		path := fmt.Sprintf("%s[%d]", list, i)
 		switch {
+		case !h.Tooth.Valid():
+			fault(path, h.Tooth.String()+" is not a tooth", toothHint)
 		case h.Tooth.Upper() != upper:
 			fault(path, fmt.Sprintf("tooth %s stands in the other arch", h.Tooth), "upper teeth are quadrants 1 and 2, lower ones 3 and 4")
 		case b.Side == Right && !h.Tooth.Right():
 			fault(path, fmt.Sprintf("tooth %s stands on the left, the band on the right", h.Tooth), "a right band hooks quadrants 1 and 4")
 		case b.Side == Left && h.Tooth.Right():
 			fault(path, fmt.Sprintf("tooth %s stands on the right, the band on the left", h.Tooth), "a left band hooks quadrants 2 and 3")
-		case slices.ContainsFunc(hooks[:i], func(o Hook) bool { return o.Tooth == h.Tooth && o.Surface == h.Surface }):
+		case slices.ContainsFunc(hooks[:i], func(o Hook) bool { return o.Tooth == h.Tooth && o.side() == h.side() }):
 			fault(path, fmt.Sprintf("tooth %s stands twice", h.Tooth), "")
 		}
 	}

@@ -40,7 +40,10 @@ func (d Date) IsZero() bool { return d == Date{} }
 func (d Date) AddDays(n int) Date { return fromUTC(d.utc().AddDate(0, 0, n)) }
 
 // DaysSince returns the number of days from e to d: 1 when d is the day after e.
-func (d Date) DaysSince(e Date) int { return int(d.utc().Sub(e.utc()) / (24 * time.Hour)) }
+func (d Date) DaysSince(e Date) int {
+	// In seconds, since a time.Duration ends at 292 years.
+	return int((d.utc().Unix() - e.utc().Unix()) / (24 * 60 * 60))
+}
 
 // Before reports whether d lies before e.
 func (d Date) Before(e Date) bool { return d.Compare(e) < 0 }

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 )
 
 // maxDepth bounds the nesting of a JSON document.
@@ -40,7 +41,11 @@ func ReadDocument(name string, text []byte) (*Document, error) {
 	d := &Document{name: name, text: bytes.TrimPrefix(text, []byte("\xef\xbb\xbf")), places: map[string]int{}}
 	dec := json.NewDecoder(bytes.NewReader(d.text))
 	dec.UseNumber()
-	root, err := d.read(dec, 0)
+	if bad := notUTF8(d.text); bad >= 0 {
+		d.fault(bad, "", "this is not UTF-8 text", "save the file as UTF-8 (RFC 8259 section 8.1)")
+		return nil, d.Err()
+	}
+	root, err := d.read(dec, "", 0)
 	if err == nil {
 		d.Root = root
 		if _, extra := dec.Token(); extra != io.EOF {
@@ -48,22 +53,39 @@ func ReadDocument(name string, text []byte) (*Document, error) {
 		}
 		return d, nil
 	}
-	at := int(dec.InputOffset())
-	var syntax *json.SyntaxError
-	what := "this is not JSON: " + err.Error()
-	if errors.As(err, &syntax) {
-		at = int(syntax.Offset)
+	if errors.Is(err, errDepth) {
+		d.fault(int(dec.InputOffset()), "", err.Error(), "")
+		return nil, d.Err()
 	}
-	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
-		what, at = "the JSON ends too early", len(d.text)
+	at, what := len(d.text), "the JSON ends too early"
+	// The decoder counts octets anew at each value; the whole text read in one
+	// go knows the place.
+	var syntax *json.SyntaxError
+	if errors.As(json.Unmarshal(d.text, new(json.RawMessage)), &syntax) && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		at, what = int(syntax.Offset)-1, "this is not JSON: "+syntax.Error()
 	}
 	d.fault(at, "", what, "look for a missing comma, quote or bracket just before this place")
 	return nil, d.Err()
 }
 
-func (d *Document) read(dec *json.Decoder, depth int) (*Node, error) {
+// notUTF8 is where the text stops being UTF-8, or -1. The decoder would put a
+// replacement character there and so lose what stood in the file.
+func notUTF8(text []byte) int {
+	for at := 0; at < len(text); {
+		r, size := utf8.DecodeRune(text[at:])
+		if r == utf8.RuneError && size == 1 {
+			return at
+		}
+		at += size
+	}
+	return -1
+}
+
+var errDepth = fmt.Errorf("nested deeper than %d levels", maxDepth)
+
+func (d *Document) read(dec *json.Decoder, path string, depth int) (*Node, error) {
 	if depth > maxDepth {
-		return nil, fmt.Errorf("nested deeper than %d levels", maxDepth)
+		return nil, errDepth
 	}
 	at := d.next(dec)
 	tok, err := dec.Token()
@@ -77,7 +99,7 @@ func (d *Document) read(dec *json.Decoder, depth int) (*Node, error) {
 	if delim == '[' {
 		items := []*Node{}
 		for dec.More() {
-			n, err := d.read(dec, depth+1)
+			n, err := d.read(dec, fmt.Sprintf("%s[%d]", path, len(items)), depth+1)
 			if err != nil {
 				return nil, err
 			}
@@ -95,12 +117,12 @@ func (d *Document) read(dec *json.Decoder, depth int) (*Node, error) {
 			return nil, err
 		}
 		key := tok.(string) // the decoder lets nothing else be a key
-		n, err := d.read(dec, depth+1)
+		n, err := d.read(dec, join(path, key), depth+1)
 		if err != nil {
 			return nil, err
 		}
 		if seen[key] {
-			d.fault(keyAt, key, "stands twice", "keep one of the two")
+			d.fault(keyAt, join(path, key), standsTwice, "keep one of the two")
 			continue
 		}
 		seen[key] = true
@@ -141,6 +163,16 @@ func (d *Document) FaultAt(prefix string, found Faults) {
 		}
 		d.fault(at, path, f.What, f.Hint)
 	}
+}
+
+const standsTwice = "stands twice"
+
+// join is the path of a member of the object at path.
+func join(path, key string) string {
+	if path == "" {
+		return key
+	}
+	return path + "." + key
 }
 
 func parent(path string) string {

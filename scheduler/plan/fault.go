@@ -61,7 +61,7 @@ func (fs Faults) Err() error {
 }
 
 // Closest returns the word of the list that a mistyped one most likely meant,
-// or "" where none is near: at most a third of its letters differ.
+// or "" where none is near: at most one more than a third of its letters differ.
 func Closest(word string, list []string) string {
 	best, least := "", len(word)/3+1
 	for _, w := range list {

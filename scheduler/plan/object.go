@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -16,6 +17,7 @@ type Object struct {
 	doc     *Document
 	node    *Node
 	path    string
+	broken  bool // the node is no object, which was noted; nothing is missing in it
 	members []member
 	known   map[string]bool
 }
@@ -29,7 +31,7 @@ func (d *Document) Object(n *Node, path string) *Object {
 	if !ok {
 		d.Fault(n, path, "must be an object, not "+n.kind(), "write { ... }")
 	}
-	o.members = members
+	o.members, o.broken = members, !ok
 	return o
 }
 
@@ -50,12 +52,7 @@ func (n *Node) kind() string {
 }
 
 // Path is where the member stands in the document.
-func (o *Object) Path(key string) string {
-	if o.path == "" {
-		return key
-	}
-	return o.path + "." + key
-}
+func (o *Object) Path(key string) string { return join(o.path, key) }
 
 // Get returns the member, or nil where it is absent or null.
 func (o *Object) Get(key string) *Node {
@@ -75,7 +72,7 @@ func (o *Object) Get(key string) *Node {
 // Need notes a fault for each named member that is absent or null.
 func (o *Object) Need(keys ...string) {
 	for _, key := range keys {
-		if o.Get(key) == nil {
+		if o.Get(key) == nil && !o.broken {
 			o.doc.Fault(o.node, o.Path(key), "is missing", "")
 		}
 	}
@@ -90,12 +87,15 @@ func (o *Object) Forbid(what, hint string, keys ...string) {
 	}
 }
 
+const noSuchKey = "no such key"
+
 // Done notes a fault for each member that was never asked for.
 func (o *Object) Done() {
 	var known []string
 	for k := range o.known {
 		known = append(known, k)
 	}
+	slices.Sort(known) // of two words equally near, always the same
 	for _, m := range o.members {
 		if o.known[m.key] {
 			continue
@@ -104,7 +104,7 @@ func (o *Object) Done() {
 		if near := Closest(m.key, known); near != "" {
 			hint = fmt.Sprintf("did you mean %q?", near)
 		}
-		o.doc.fault(m.at, o.Path(m.key), "no such key", hint)
+		o.doc.fault(m.at, o.Path(m.key), noSuchKey, hint)
 	}
 }
 
@@ -114,23 +114,30 @@ func (o *Object) wrong(key string, n *Node, what, hint string) {
 
 // String returns a string member, or "".
 func (o *Object) String(key string) string {
+	s, _ := o.text(key)
+	return s
+}
+
+// text returns a string member, and false where it is absent or, which is then
+// noted, no string.
+func (o *Object) text(key string) (string, bool) {
 	n := o.Get(key)
 	if n == nil {
-		return ""
+		return "", false
 	}
 	s, ok := n.value.(string)
 	if !ok {
 		o.wrong(key, n, "must be a string, not "+n.kind(), "")
 	}
-	return s
+	return s, ok
 }
 
 // Word returns a string member that must be one of the words, or the default.
 func (o *Object) Word(key, missing string, words ...string) string {
-	if o.Get(key) == nil {
+	s, ok := o.text(key)
+	if !ok {
 		return missing
 	}
-	s := o.String(key)
 	for _, w := range words {
 		if s == w {
 			return s
@@ -170,10 +177,20 @@ func (o *Object) Number(key string, missing, low, high float64) float64 {
 	}
 	v, err := num.Float64()
 	if err != nil || v < low || v > high || math.IsNaN(v) {
-		o.wrong(key, n, fmt.Sprintf("%s is out of range", num), fmt.Sprintf("%s to %s", trim(low), trim(high)))
+		o.wrong(key, n, fmt.Sprintf("%s is out of range", num), limits(low, high))
 		return missing
 	}
 	return v
+}
+
+// smallest as a lower bound says "over 0".
+const smallest = math.SmallestNonzeroFloat64
+
+func limits(low, high float64) string {
+	if low == smallest {
+		return "over 0, at most " + trim(high)
+	}
+	return trim(low) + " to " + trim(high)
 }
 
 // Int returns a whole number from low to high, or the default.
@@ -188,10 +205,11 @@ func (o *Object) Int(key string, missing, low, high int) int {
 
 // Date returns a date member, or the zero Date.
 func (o *Object) Date(key string) Date {
-	if o.Get(key) == nil {
+	s, ok := o.text(key)
+	if !ok {
 		return Date{}
 	}
-	d, err := ParseDate(o.String(key))
+	d, err := ParseDate(s)
 	if err != nil {
 		o.wrong(key, o.Get(key), err.Error(), "")
 	}
@@ -200,10 +218,11 @@ func (o *Object) Date(key string) Date {
 
 // Clock returns a time of day, or the default.
 func (o *Object) Clock(key string, missing Clock) Clock {
-	if o.Get(key) == nil {
+	s, ok := o.text(key)
+	if !ok {
 		return missing
 	}
-	c, err := ParseClock(o.String(key))
+	c, err := ParseClock(s)
 	if err != nil {
 		o.wrong(key, o.Get(key), err.Error(), "")
 		return missing
@@ -213,12 +232,13 @@ func (o *Object) Clock(key string, missing Clock) Clock {
 
 // Time returns an instant written as RFC 3339, or the zero time.
 func (o *Object) Time(key string) time.Time {
-	if o.Get(key) == nil {
+	s, ok := o.text(key)
+	if !ok {
 		return time.Time{}
 	}
-	t, err := time.Parse(time.RFC3339, o.String(key))
+	t, err := time.Parse(time.RFC3339, s)
 	if err != nil {
-		o.wrong(key, o.Get(key), fmt.Sprintf("%q is not an instant", o.String(key)), "write it as RFC 3339: 2026-06-01T08:00:00-04:00")
+		o.wrong(key, o.Get(key), fmt.Sprintf("%q is not an instant", s), "write it as RFC 3339: 2026-06-01T08:00:00-04:00")
 	}
 	return t
 }
@@ -263,7 +283,11 @@ func (o *Object) Each(key string, f func(*Object)) {
 func (o *Object) Dates(key string) []Date {
 	var out []Date
 	for i, n := range o.List(key) {
-		s, _ := n.value.(string)
+		s, ok := n.value.(string)
+		if !ok {
+			o.doc.Fault(n, o.at(key, i), "must be a string, not "+n.kind(), "write it as YYYY-MM-DD")
+			continue
+		}
 		d, err := ParseDate(s)
 		if err != nil {
 			o.doc.Fault(n, o.at(key, i), err.Error(), "")

@@ -78,6 +78,6 @@ type Heard struct {
 // Stated is a report with the words it was read from.
 type Stated struct {
 	Report
-	Span      [2]int  // octets of Heard.Text, [start, end)
+	Span      [2]int  // of Heard.Text in Unicode code points, [start, end)
 	Certainty float64 // 0-1
 }

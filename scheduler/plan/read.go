@@ -2,7 +2,6 @@ package plan
 
 import (
 	"encoding/json"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -24,8 +23,10 @@ func ReadPlan(name string, text []byte) (Plan, error) {
 // faults there.
 func DecodePlan(o *Object) Plan {
 	before := len(o.doc.faults)
+	appliance := Appliance(o.Word("appliance", string(Aligners), string(Aligners), string(Braces)))
+	unsure := len(o.doc.faults) > before // a word that was neither: nothing is missing for it
 	p := Plan{
-		Appliance:     Appliance(o.Word("appliance", string(Aligners), string(Aligners), string(Braces))),
+		Appliance:     appliance,
 		PlannedEnd:    o.Date("planned_end"),
 		BandsStart:    o.Date("bands_start"),
 		BandsEnd:      o.Date("bands_end"),
@@ -40,7 +41,9 @@ func DecodePlan(o *Object) Plan {
 		o.Forbid("has no place in a plan for braces", `remove it, or write "appliance": "aligners"`, "aligner_start", "days_per_tray", "trays")
 		o.Need("bands_start", "planned_end")
 	} else {
-		o.Need("aligner_start", "days_per_tray", "trays")
+		if !unsure {
+			o.Need("aligner_start", "days_per_tray", "trays")
+		}
 		p.AlignerStart = o.Date("aligner_start")
 		p.DaysPerTray = o.Int("days_per_tray", 0, 1, 366)
 		p.Trays = o.Int("trays", 0, 1, 1000)
@@ -73,20 +76,15 @@ func DecodePlan(o *Object) Plan {
 	o.Done()
 	slices.SortFunc(p.Restarts, Date.Compare) // a day named twice is one restart
 	p.Restarts = slices.Compact(p.Restarts)
-	if len(o.doc.faults) == before {
-		prefix := ""
-		if o.path != "" {
-			prefix = o.path + "."
-		}
-		o.doc.FaultAt(prefix, p.Check())
+	prefix := ""
+	if o.path != "" {
+		prefix = o.path + "."
 	}
+	o.doc.FaultAt(prefix, sound(p.Check(), prefix, o.doc.faults[before:]))
 	return p
 }
 
-const (
-	smallest   = math.SmallestNonzeroFloat64 // "over 0" as a lower bound
-	maxChanges = 24
-)
+const maxChanges = 24 // a day: one an hour
 
 func decodeMeal(e *Object) Meal {
 	e.Need("code", "at")
@@ -133,8 +131,8 @@ func decodeBand(e *Object) Prescription {
 			string(AnteriorBox), string(AnteriorTrapezoid), string(AnteriorDiagonal), string(Settling), string(CrossBite))),
 		Upper: decodeHooks(e, "upper"),
 		Lower: decodeHooks(e, "lower"),
-		Lumen: exactLumen(e.Number("lumen_mm", 6.35, 0.5, 50)),
-		Force: Force(e.Number("force_oz", 4.5, 0.1, 35)),
+		Lumen: exactLumen(e.Number("lumen_mm", 6.35, minLumen, maxLumen)),
+		Force: Force(e.Number("force_oz", 4.5, minForce, maxForce)),
 		Latex: e.Bool("latex"),
 		Bag:   e.String("bag"),
 	}
@@ -149,22 +147,25 @@ func decodeHooks(e *Object, key string) []Hook {
 			t, err := v.Int64()
 			if err != nil || !Tooth(t).Valid() || t > 99 {
 				e.doc.Fault(n, e.at(key, i), v.String()+" is not a tooth", toothHint)
-				continue
+				t = 0 // keeps its place, so that those behind it keep theirs
 			}
 			out = append(out, Hook{Tooth: Tooth(t)})
-		default:
+		case []member:
 			h := e.doc.Object(n, e.at(key, i))
 			h.Need("tooth")
 			hook := Hook{
-				Tooth:   Tooth(h.Int("tooth", 11, 11, 85)),
+				Tooth:   Tooth(h.Int("tooth", 0, 11, 85)),
 				Surface: Surface(h.Word("surface", "", string(Cheek), string(Tongue))),
 				Kind:    HookKind(h.Word("kind", "", string(AlignerCut), string(Button), string(Bracket), string(Wire), string(MiniScrew))),
 			}
 			h.Done()
-			if !hook.Tooth.Valid() {
+			if hook.Tooth != 0 && !hook.Tooth.Valid() { // 0: missing, and noted as such
 				e.doc.Fault(n, e.at(key, i), hook.Tooth.String()+" is not a tooth", toothHint)
 			}
 			out = append(out, hook)
+		default:
+			e.doc.Fault(n, e.at(key, i), "must be a tooth, not "+n.kind(), `write its number, or {"tooth":13,"surface":"cheek","kind":"button"}`)
+			out = append(out, Hook{})
 		}
 	}
 	return out

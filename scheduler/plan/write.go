@@ -85,7 +85,7 @@ func (p Plan) MarshalJSON() ([]byte, error) {
 	if p.Appliance != Braces {
 		out.AlignerStart, out.DaysPerTray, out.Trays = &p.AlignerStart, p.DaysPerTray, p.Trays
 	}
-	if !p.Quiet.None() {
+	if p.Quiet != (Quiet{}) {
 		out.Quiet = &quietJSON{p.Quiet.From, p.Quiet.To}
 	}
 	for _, w := range p.Wear {
