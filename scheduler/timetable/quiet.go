@@ -47,9 +47,9 @@ func (q *quiet) settle(n plan.Nudge) (plan.Nudge, string) {
 func (q *quiet) around(t time.Time) (end, next time.Time) {
 	l := t.In(q.loc)
 	d := plan.Date{Year: l.Year(), Month: l.Month(), Day: l.Day()}
-	// A period spans at most a day of wall time, so those of two days back are
-	// over by t, but for a skipped date; and one begins on each day to come.
-	for e, last := d.AddDays(-2), d.AddDays(6); !e.After(last); e = e.AddDays(1) {
+	// A period ends by the end of the date after its own, so those of two days
+	// back are over by t; and one begins on almost every day to come.
+	for e, last := d.AddDays(-1), d.AddDays(6); !e.After(last); e = e.AddDays(1) {
 		from, to := q.on(e)
 		switch {
 		case !to.After(from) || !to.After(t):

@@ -53,7 +53,7 @@ func scenesIn(anchors []struct{ zone, day string }) *rapid.Generator[scene] {
 			BandsStart: near("start", -10, 4),
 			NoticeAt:   clock.Draw(t, "notice"),
 			EveningAt:  clock.Draw(t, "evening"),
-			UsefulMin:  rapid.SampledFrom([]int{1, 30, 90, 90, 240, 700}).Draw(t, "useful"),
+			UsefulMin:  rapid.SampledFrom([]int{1, 30, 90, 90, 240, 700, 1440}).Draw(t, "useful"),
 		}
 		if some("closed", 40) {
 			p.BandsEnd = near("end", -5, 6)
@@ -72,7 +72,7 @@ func scenesIn(anchors []struct{ zone, day string }) *rapid.Generator[scene] {
 			for _, set := range []plan.Weekdays{days, plan.AllDays &^ days} {
 				m := plan.Meal{Code: code, At: clock.Draw(t, "at"), Days: set}
 				if code != plan.Bedtime {
-					m.Minutes = rapid.SampledFrom([]int{1, 20, 30, 30, 75}).Draw(t, "minutes")
+					m.Minutes = rapid.SampledFrom([]int{0, 1, 20, 30, 30, 75, 720}).Draw(t, "minutes")
 				}
 				if set != 0 {
 					p.Meals = append(p.Meals, m)

@@ -95,6 +95,10 @@ func TestClockChanges(t *testing.T) {
 			p.Meals = []plan.Meal{meal("PC", "02:20", 5), meal("PCM", "23:00", 30)}
 			p.UsefulMin = 360 // until 05:30, but quiet from 02:50 on the 7th to 02:10 on the 9th
 		}), []want{{"PC", "2026-03-07T02:25:00-05:00", "2026-03-07T02:50:00-05:00"}}},
+		{"quiet from before the day that was not", "Pacific/Apia", "2011-12-29", all(hours("22:00", "06:00"), begins("2011-12-20"), func(p *plan.Plan) {
+			p.Meals = []plan.Meal{meal("PC", "22:30", 20)} // until 08:50 of the 31st
+			p.UsefulMin = 600
+		}), []want{{"PC", "2011-12-31T06:00:00+14:00", "2011-12-31T08:50:00+14:00"}}},
 		{"quiet over the day that was not", "Pacific/Apia", "2011-12-29", all(hours("22:00", "06:00"), begins("2011-12-20"), func(p *plan.Plan) {
 			p.Meals = []plan.Meal{meal("PC", "23:50", 20)}
 			p.UsefulMin = 600
