@@ -26,6 +26,7 @@ type peer struct {
 	auth     string
 	offers   []string // further EHLO lines
 	password string   // user:password taken; empty: any
+	narrow   bool     // takes little at a time
 
 	mu       sync.Mutex
 	faults   map[string]string // step -> fault: "450 ...", "drop", "hang", "421", "reset"
@@ -188,6 +189,9 @@ func (p *peer) talk(step string, c net.Conn, reply string) (done, on bool) {
 func (p *peer) serve(raw net.Conn) {
 	defer raw.Close()
 	raw.SetDeadline(time.Now().Add(30 * time.Second))
+	if tcp, ok := raw.(*net.TCPConn); ok && p.narrow {
+		tcp.SetReadBuffer(16 << 10)
+	}
 	var c net.Conn = raw
 	secure := false
 	if p.tls != nil && p.implicit {

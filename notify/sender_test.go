@@ -63,8 +63,8 @@ func newSender(t *testing.T, box Outbox, p *peer, set func(*Config)) (*Sender, *
 	c := &clock{t: noon}
 	cfg := Config{
 		Outbox: box, Composer: &Composer{Clinic: testClinic, Texts: plainTexts{}, Key: testKey}, Now: c.now,
-		Server:      Server{Addr: p.addr(), Security: None, CommandTimeout: 400 * time.Millisecond, DotTimeout: 500 * time.Millisecond},
-		Connections: 1, Grace: 300 * time.Millisecond,
+		Server:      Server{Addr: p.addr(), Security: None, CommandTimeout: 20 * time.Second, DotTimeout: 20 * time.Second},
+		Connections: 1, Grace: 20 * time.Second,
 	}
 	if set != nil {
 		set(&cfg)
@@ -72,6 +72,16 @@ func newSender(t *testing.T, box Outbox, p *peer, set func(*Config)) (*Sender, *
 	s := New(cfg)
 	s.roll = func() float64 { return 0.5 }
 	return s, c
+}
+
+// impatient is a setting for peers that never answer; patient takes it back,
+// so that a busy machine is not taken for a silent one.
+func impatient(c *Config) {
+	c.Server.CommandTimeout, c.Server.DotTimeout = 400*time.Millisecond, 400*time.Millisecond
+}
+
+func patient(s *Sender) {
+	s.server.CommandTimeout, s.server.DotTimeout = 20*time.Second, 20*time.Second
 }
 
 func TestSendsOnceAndWritesEveryStep(t *testing.T) {
@@ -139,7 +149,12 @@ func TestFaultAtEachStage(t *testing.T) {
 				t.Parallel()
 				p := newPeer(t, func(p *peer) { p.auth, p.faults[step] = "PLAIN", fault })
 				box := newShelf(t, nudge(1))
-				s, c := newSender(t, box, p, func(cfg *Config) { cfg.Server.Username, cfg.Server.Password = "u", "pw" })
+				s, c := newSender(t, box, p, func(cfg *Config) {
+					cfg.Server.Username, cfg.Server.Password = "u", "pw"
+					if fault == "hang" {
+						impatient(cfg)
+					}
+				})
 				_, err := s.Drain(context.Background())
 				row := box.row(1)
 				// An uncertain row is claimed again within the same drain: its
@@ -159,6 +174,7 @@ func TestFaultAtEachStage(t *testing.T) {
 				}
 				// The server recovers; the window is still open after 20 minutes.
 				p.fault(step, "")
+				patient(s)
 				c.advance(20 * time.Minute)
 				sent, err := s.Drain(context.Background())
 				if want.state == plan.Retry && (sent != 1 || box.row(1).State != plan.Accepted || len(p.letters()) != 1) {

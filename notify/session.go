@@ -24,6 +24,7 @@ type session struct {
 	client *smtp.Client
 	used   int // messages it was used for
 	closed bool
+	saying bool // between DATA and the dot: any command would end the message and send it
 	grace  time.Duration
 	at     func(step string)
 
@@ -193,7 +194,7 @@ func (s *session) send(ctx context.Context, m envelope, beforeDot func() error) 
 	switch {
 	case errors.Is(err, errSender), errors.Is(err, errRecipient), errors.Is(err, errUTF8):
 		// Refused by us before a word was said.
-	case !errors.As(err, &reply) || reply.Code == 421:
+	case s.saying || !errors.As(err, &reply) || reply.Code == 421:
 		s.close()
 	case fault.Stage != StageDot:
 		// A server that refused one step still holds the transaction open.
@@ -223,6 +224,7 @@ func (s *session) deliver(m envelope, beforeDot func() error) error {
 	if err != nil {
 		return err
 	}
+	s.saying = true
 	s.enter(StageBody)
 	s.wire.renew.Store(int64(s.server.commandTimeout()))
 	defer s.wire.renew.Store(0)
@@ -236,7 +238,9 @@ func (s *session) deliver(m envelope, beforeDot func() error) error {
 	if !s.enter(StageDot) {
 		return errStopped
 	}
-	return body.Close()
+	err = body.Close()
+	s.saying = false
+	return err
 }
 
 // checkAddresses refuses what could become a second command or parameter (the
@@ -315,9 +319,12 @@ func (s *session) watch(ctx context.Context) (done func()) {
 	}
 }
 
-// quit says goodbye; what the server answers changes nothing any more.
+// quit says goodbye; what the server answers changes nothing any more. In the
+// middle of a message it hangs up instead: the library would first end the
+// message with a dot.
 func (s *session) quit() {
-	if s.closed {
+	if s.closed || s.saying {
+		s.close()
 		return
 	}
 	s.mu.Lock()
