@@ -1,0 +1,297 @@
+package notify
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"log/slog"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"bandbell/scheduler/plan"
+)
+
+// TestStaleConnection: a server that closed an idle connection says so at the
+// next MAIL (RFC 5321 section 3.8: 421); we dial once more and lose nothing.
+// A fresh connection that answers so is not dialled again.
+func TestStaleConnection(t *testing.T) {
+	for _, fault := range []string{"421", "drop", "reset"} {
+		t.Run(fault, func(t *testing.T) {
+			p, box := newPeer(t, nil), newShelf(t, nudge(1), nudge(2), nudge(3))
+			mails := 0
+			p.onStep = func(step string) {
+				if step != "mail" {
+					return
+				}
+				if mails++; mails == 1 {
+					// The fault is for the second message's MAIL, once.
+					p.mu.Lock()
+					p.faults["mail"], p.once["mail"] = fault, true
+					p.mu.Unlock()
+				}
+			}
+			s, _ := newSender(t, box, p, nil)
+			if sent, err := s.Drain(context.Background()); sent != 3 || err != nil {
+				t.Fatalf("Drain = %d, %v", sent, err)
+			}
+			if len(p.letters()) != 3 || p.dialled() != 2 {
+				t.Errorf("%d copies over %d connections; want 3 over 2", len(p.letters()), p.dialled())
+			}
+		})
+		t.Run("fresh "+fault, func(t *testing.T) {
+			p, box := newPeer(t, func(p *peer) { p.faults["mail"] = fault }), newShelf(t, nudge(1))
+			s, _ := newSender(t, box, p, nil)
+			if s.Drain(context.Background()); p.dialled() != 1 || box.row(1).State != plan.Retry {
+				t.Errorf("%d dials, state %s; want 1, retry", p.dialled(), box.row(1).State)
+			}
+		})
+	}
+}
+
+// TestRefusalClearsTheTransaction: after a refused recipient the connection is
+// kept and reset, and the next message is not joined to the refused one (RFC
+// 5321 section 4.1.1.5).
+func TestRefusalClearsTheTransaction(t *testing.T) {
+	for _, step := range []string{"mail", "rcpt", "data", "dot"} {
+		p := newPeer(t, func(p *peer) { p.faults[step], p.once[step] = "550 5.1.1 nobody", true })
+		box := newShelf(t, nudge(1), nudge(2))
+		s, _ := newSender(t, box, p, nil)
+		if sent, err := s.Drain(context.Background()); sent != 1 || err != nil {
+			t.Fatalf("%s: Drain = %d, %v", step, sent, err)
+		}
+		if a, b := box.row(1).State, box.row(2).State; a != plan.Failed || b != plan.Accepted {
+			t.Errorf("%s: states %s, %s", step, a, b)
+		}
+		wantReset := 1
+		if step == "dot" {
+			wantReset = 0 // the answer to the dot has ended the transaction
+		}
+		if p.dialled() != 1 || p.said("RSET") != wantReset {
+			t.Errorf("%s: %d dials, %d RSET; want 1, %d", step, p.dialled(), p.said("RSET"), wantReset)
+		}
+		if l := p.letters(); len(l) != 1 || l[0].to != "pat2@home.test" {
+			t.Errorf("%s: the second message went to the wrong recipient", step)
+		}
+	}
+}
+
+// TestConnectionIsRenewed after the number of messages the provider takes.
+func TestConnectionIsRenewed(t *testing.T) {
+	p, box := newPeer(t, nil), newShelf(t)
+	for id := int64(1); id <= 7; id++ {
+		j := nudge(id)
+		box.rows[id] = &j
+	}
+	s, _ := newSender(t, box, p, func(c *Config) { c.Server.PerConnection = 3 })
+	if sent, err := s.Drain(context.Background()); sent != 7 || err != nil || p.dialled() != 3 || p.said("QUIT") != 3 {
+		t.Errorf("Drain = %d, %v over %d connections, %d goodbyes; want 7 over 3", sent, err, p.dialled(), p.said("QUIT"))
+	}
+}
+
+// TestLanesShareTheWork: several connections, each message once.
+func TestLanesShareTheWork(t *testing.T) {
+	p, box := newPeer(t, nil), newShelf(t)
+	for id := int64(1); id <= 100; id++ {
+		j := nudge(id)
+		box.rows[id] = &j
+	}
+	s, _ := newSender(t, box, p, func(c *Config) { c.Connections = 4 })
+	if sent, err := s.Drain(context.Background()); sent != 100 || err != nil {
+		t.Fatalf("Drain = %d, %v", sent, err)
+	}
+	seen := map[string]int{}
+	for _, l := range p.letters() {
+		seen[l.to]++
+	}
+	if len(seen) != 100 {
+		t.Errorf("%d recipients, want 100", len(seen))
+	}
+	for to, n := range seen {
+		if n != 1 {
+			t.Errorf("%s got %d copies", to, n)
+		}
+	}
+}
+
+// TestAddressesAreChecked: what the library would send as a parameter or a
+// second command never comes to the wire; an address beyond ASCII goes only
+// where SMTPUTF8 is offered (RFC 6531 section 3.2), a domain beyond ASCII in
+// its A-labels (RFC 5891).
+func TestAddressesAreChecked(t *testing.T) {
+	for _, tc := range []struct {
+		to    plan.Address
+		offer string
+		want  plan.State
+		rcpt  string
+	}{
+		{"a@home.test> NOTIFY=NEVER", "", plan.Failed, ""},
+		{"a@home.test>\r\nRCPT TO:<b@home.test", "", plan.Failed, ""},
+		{"a b@home.test", "", plan.Failed, ""},
+		{"", "", plan.Failed, ""},
+		{"dürer@home.test", "", plan.Failed, ""},
+		{"dürer@home.test", "SMTPUTF8", plan.Accepted, "dürer@home.test"},
+		{"anna@bücher.test", "", plan.Accepted, "anna@xn--bcher-kva.test"},
+		{"o'neil+x@home.test", "", plan.Accepted, "o'neil+x@home.test"},
+	} {
+		p := newPeer(t, func(p *peer) {
+			if tc.offer != "" {
+				p.offers = []string{tc.offer}
+			}
+		})
+		job := nudge(1)
+		job.To.Address = tc.to
+		box := newShelf(t, job)
+		s, _ := newSender(t, box, p, nil)
+		s.Drain(context.Background())
+		if r := box.row(1); r.State != tc.want || strings.Contains(r.Reason, "home.test") {
+			t.Errorf("%q: state %s (%s), want %s", tc.to, r.State, r.Reason, tc.want)
+		}
+		if p.said("RCPT") > 0 != (tc.rcpt != "") {
+			t.Errorf("%q: %d RCPT", tc.to, p.said("RCPT"))
+		}
+		if l := p.letters(); tc.rcpt != "" && (len(l) != 1 || l[0].to != tc.rcpt) {
+			t.Errorf("%q: went to %v, want %s", tc.to, l, tc.rcpt)
+		}
+	}
+}
+
+// TestPolicyRefusals: one odd mailbox does not stop everybody's mail; the same
+// for two patients in a row does, since then it is us.
+func TestPolicyRefusals(t *testing.T) {
+	p := newPeer(t, func(p *peer) { p.faults["rcpt"], p.once["rcpt"] = "550 5.7.1 policy", true })
+	box := newShelf(t, nudge(1), nudge(2), nudge(3))
+	s, _ := newSender(t, box, p, nil)
+	if sent, err := s.Drain(context.Background()); sent != 2 || err != nil {
+		t.Errorf("one refusal: Drain = %d, %v; want the other two sent", sent, err)
+	}
+	if r := box.row(1); r.State != plan.Retry {
+		t.Errorf("the refused one is %s; want retry", r.State)
+	}
+
+	p = newPeer(t, func(p *peer) { p.faults["dot"] = "550 5.7.515 not authenticated" })
+	box = newShelf(t, nudge(1), nudge(2), nudge(3), nudge(4))
+	s, _ = newSender(t, box, p, nil)
+	_, err := s.Drain(context.Background())
+	var held *HeldError
+	if !errors.As(err, &held) || !held.Broken || p.said("MAIL") != 2 {
+		t.Errorf("refused as a sender: %v after %d messages; want a pause after 2", err, p.said("MAIL"))
+	}
+	for id := int64(1); id <= 4; id++ {
+		if st := box.row(id).State; st != plan.Retry {
+			t.Errorf("message %d is %s", id, st)
+		}
+	}
+}
+
+// TestOutageBacksOff: a server out of reach is tried at growing distances, and
+// what cannot leave in its window is not failed.
+func TestOutageBacksOff(t *testing.T) {
+	p := newPeer(t, func(p *peer) { p.faults["connect"] = "421" })
+	box := newShelf(t, nudge(1), nudge(2), nudge(3))
+	s, c := newSender(t, box, p, nil)
+	for range 89 * 4 {
+		s.Drain(context.Background())
+		c.advance(15 * time.Second)
+	}
+	if n := p.dialled(); n < 8 || n > 40 {
+		t.Errorf("%d dials in 89 minutes", n)
+	}
+	for id := int64(1); id <= 3; id++ {
+		if st := box.row(id).State; st != plan.Retry && st != plan.Lapsed {
+			t.Errorf("message %d is %s", id, st)
+		}
+	}
+	// The clock goes back before the pause began: no stall (it would else
+	// last until the wall caught up).
+	s.Drain(context.Background())
+	c.advance(-3 * time.Hour)
+	if s.Health() != nil {
+		t.Error("the pause outlived a clock that went back")
+	}
+}
+
+// TestLogsNamePeopleByNumberOnly runs accepted, refused and unmade messages
+// and looks for every word of a patient in the log.
+func TestLogsNamePeopleByNumberOnly(t *testing.T) {
+	p := newPeer(t, func(p *peer) {
+		p.faults["rcpt"], p.once["rcpt"] = "550 5.1.1 <pat1@home.test>: no such patient as Mira", true
+	})
+	odd := nudge(3)
+	odd.To.Address = "mira@home.test> X"
+	box := newShelf(t, nudge(1), nudge(2), odd)
+	var log bytes.Buffer
+	s, _ := newSender(t, box, p, func(c *Config) {
+		c.Log = slog.New(slog.NewTextHandler(&log, &slog.HandlerOptions{Level: slog.LevelDebug}))
+	})
+	s.Drain(context.Background())
+	for _, word := range []string{"home.test", "Mira", "pat1", "fresh set", "no such"} {
+		if strings.Contains(strings.ToLower(log.String()), strings.ToLower(word)) {
+			t.Errorf("the log holds %q:\n%s", word, log.String())
+		}
+		for id := int64(1); id <= 3; id++ {
+			if strings.Contains(box.row(id).Reason, word) {
+				t.Errorf("the reason of message %d holds %q", id, word)
+			}
+		}
+	}
+	if !strings.Contains(log.String(), "message=1") || !strings.Contains(log.String(), "5.1.1") {
+		t.Errorf("the log does not say which message was refused and how:\n%s", log.String())
+	}
+}
+
+// idle is an outbox with nothing in it that counts the looks.
+type idle struct {
+	Outbox
+	claims, recovers int
+	fail             bool
+}
+
+func (i *idle) Claim(context.Context, time.Time, int) ([]plan.Job, error) {
+	i.claims++
+	return nil, nil
+}
+
+func (i *idle) Recover(context.Context, time.Time) (int, error) {
+	i.recovers++
+	if i.fail && i.recovers < 3 {
+		return 0, errors.New("locked")
+	}
+	return 0, nil
+}
+
+// TestRunLooksWhenKickedAndEverySoOften, in a bubble of its own time.
+func TestRunLooksWhenKickedAndEverySoOften(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		ctx, stop := context.WithCancel(context.Background())
+		box := &idle{fail: true}
+		s := New(Config{Outbox: box, Composer: &Composer{}, Every: 15 * time.Second})
+		kick := make(chan struct{})
+		done := make(chan error)
+		go func() { done <- s.Run(ctx, kick) }()
+		synctest.Wait()
+		if box.recovers != 1 || box.claims != 0 {
+			t.Fatalf("%d recoveries, %d claims before the first recovery held", box.recovers, box.claims)
+		}
+		time.Sleep(31 * time.Second)
+		synctest.Wait()
+		if box.recovers != 3 || box.claims != 1 {
+			t.Fatalf("%d recoveries, %d claims; want 3, 1", box.recovers, box.claims)
+		}
+		kick <- struct{}{}
+		synctest.Wait()
+		if box.claims != 2 {
+			t.Errorf("a kick gave %d looks; want 2", box.claims)
+		}
+		time.Sleep(time.Minute)
+		synctest.Wait()
+		if box.claims != 6 {
+			t.Errorf("%d looks a minute later; want 6", box.claims)
+		}
+		stop()
+		if err := <-done; err != nil {
+			t.Errorf("Run = %v", err)
+		}
+	})
+}
