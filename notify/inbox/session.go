@@ -35,14 +35,19 @@ type session struct {
 	store context.Context // outlives the order to end
 	mu    sync.Mutex
 	begun bool
+	ended bool // no further message is taken on this connection
 	from  string
 	to    []string
 }
 
+// Reset forgets the message begun. One that is broken off between two of its
+// chunks ends the conversation: the library may hand its outcome to the next
+// message of the same connection.
 func (s *session) Reset() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.begun, s.from, s.to = false, "", nil
+	s.ended = s.wire.cutOff()
 }
 
 func (s *session) Logout() error { return nil }
@@ -52,6 +57,9 @@ func (s *session) Logout() error { return nil }
 func (s *session) Mail(from string, o *smtp.MailOptions) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	if s.ended {
+		return errBroken
+	}
 	if s.begun {
 		return errNested
 	}

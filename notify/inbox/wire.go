@@ -31,6 +31,7 @@ type wire struct {
 
 	mu     sync.Mutex
 	ending bool // no further command is to be read
+	cut    bool // nothing more is to be read, not even of this message
 	closed bool
 	told   bool // gone was called
 	bodies int  // messages being taken in: 0 or 1
@@ -118,7 +119,16 @@ func (w *wire) hangUp() {
 func (w *wire) toEnd() bool {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	return w.ending && w.bodies == 0
+	return w.ending && w.bodies == 0 || w.cut
+}
+
+// cutOff lets nothing more in when a message is in hand, and reports whether
+// one is.
+func (w *wire) cutOff() bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.cut = w.cut || w.bodies > 0
+	return w.cut
 }
 
 // end says goodbye for the server, which would call it a time-out.
