@@ -112,7 +112,7 @@ func decodeMeal(e *Object) Meal {
 		}
 		m.Days |= 1 << day
 	}
-	if len(items) == 0 {
+	if items != nil && len(items) == 0 {
 		e.doc.Fault(e.Get("days"), e.Path("days"), "names no day", "leave the key out for every day")
 	}
 	return m
