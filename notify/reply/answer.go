@@ -1,0 +1,652 @@
+package reply
+
+// verdict is the answer to the nudge's question and what made it.
+type verdict struct {
+	// is is Yes, No or Unclear, or None when nothing was said.
+	is string
+	// wears is true when bands are in, though not freshly changed.
+	wears bool
+	// plain is true of a bare yes or no.
+	plain     bool
+	certainty float64
+	w         hit
+	why       string
+	// person is true when the answer itself needs one.
+	person bool
+}
+
+// Kinds of statement.
+const (
+	sayYes = iota
+	sayNo
+	saySame
+	sayOn
+	sayOff
+	sayDoubt
+	sayBack // takes back what was said
+)
+
+// statement is one thing said about the change, in the order of the text.
+type statement struct {
+	kind int
+	w    hit
+	// bare is true of an answer word, false of a sentence about bands.
+	bare bool
+	// turn is true when a word says that this one holds against those before.
+	turn bool
+	weak bool
+	why  string
+}
+
+// judge reads the answer. What is said last holds, unless two answers stand
+// against each other with nothing that turns from one to the other.
+func (a *analysis) judge(spans []offSpan) verdict {
+	kind := a.asked.kind()
+	var ss []statement
+	for k := range a.clauses {
+		ss = append(ss, a.statements(k, kind)...)
+	}
+	v := verdict{is: None}
+	last, bareNo, conflict := -1, false, false
+	doubted, soft := false, false
+	prev := statement{w: hit{}}
+	for n, s := range ss {
+		switch s.kind {
+		case sayBack:
+			if n+1 < len(ss) && ss[n+1].kind <= sayNo {
+				conflict, doubted = false, false
+				last, bareNo = -1, false
+				continue
+			}
+			switch last {
+			case sayYes:
+				last, v.w, v.why, conflict = sayNo, s.w, "took the yes back", false
+			case sayNo:
+				doubted, v.w, v.why = true, s.w, "took the no back"
+			}
+			continue
+		case sayDoubt:
+			doubted, v.w = true, s.w
+			v.why = s.why
+			continue
+		case sayYes:
+			apart := a.ws[s.w.from].brk == sentence || a.parted(prev.w.to, s.w.from)
+			if last == sayNo && bareNo && !s.turn && !(apart && !s.bare) {
+				conflict = true
+			} else {
+				conflict = false
+			}
+			if s.turn || apart {
+				doubted = false
+			}
+			last, soft = sayYes, s.weak
+			bareNo = false
+		case sayNo:
+			conflict = false
+			if !(s.bare && last == sayNo) {
+				bareNo = s.bare
+			}
+			last, soft = sayNo, s.weak
+			if s.turn {
+				doubted = false
+			}
+		case saySame:
+			if last == sayNo {
+				v.wears = true
+				continue
+			}
+			last, v.wears = saySame, true
+		case sayOn:
+			v.wears = true
+			if last == -1 {
+				last = sayOn
+			} else {
+				continue
+			}
+		case sayOff:
+			if last == sayYes && !s.turn && !a.parted(prev.w.to, s.w.from) && false {
+				conflict = true
+			}
+			if len(spans) > 0 && a.closedOver(spans, s.w) {
+				continue
+			}
+			if last == sayYes && a.inside("took-off", s.w.from) {
+				continue
+			}
+			v.wears = false
+			last, bareNo = sayNo, false
+		}
+		prev = s
+		v.w, v.plain = s.w, s.bare
+		v.why = s.why
+	}
+	if kind == Soreness {
+		a.judgeSoreWeek(&v, ss, last, conflict || doubted)
+		return v
+	}
+	v.certainty = .95
+	if !v.plain {
+		v.certainty = .85
+	}
+	if soft {
+		v.certainty = .7
+	}
+	switch {
+	case conflict:
+		v.is, v.why, v.person = Unclear, "two answers stand against each other", true
+	case doubted:
+		v.is, v.person = Unclear, true
+		if v.why == "" {
+			v.why = "the answer is in doubt"
+		}
+	case last == sayYes:
+		v.is = Yes
+	case last == sayNo:
+		v.is = No
+	case last == saySame:
+		v.is = Unclear
+		v.why = "the old set is back on"
+		if kind == WearStart {
+			v.is = Yes
+		}
+	case last == sayOn:
+		v.is = Unclear
+		v.why = "wearing, no word of a fresh set"
+		if kind == WearStart {
+			v.is = Yes
+		}
+	default:
+		v.is = Unclear
+		v.why = "the answer is not stated"
+	}
+	return v
+}
+
+// judgeSoreWeek settles a reply to a soreness nudge, which does not ask about a
+// change: only a sentence about one counts.
+func (a *analysis) judgeSoreWeek(v *verdict, ss []statement, last int, shaky bool) {
+	v.is, v.certainty = None, .8
+	for _, s := range ss {
+		switch {
+		case s.bare:
+			v.plain = true
+		case s.kind == sayYes && (a.inside("changed", s.w.from)):
+			v.is, v.w, v.why, v.plain = Yes, s.w, "says they were changed", false
+		case s.kind == sayNo && a.inside("change", s.w.from) || s.kind == sayNo && a.inside("changed", s.w.from):
+			v.is, v.w, v.why, v.plain = No, s.w, "says they were not changed", false
+		case s.kind == sayOn, s.kind == saySame, s.kind == sayYes:
+			v.wears = true
+		case s.kind == sayOff:
+			v.wears = false
+		}
+	}
+	if shaky && v.is == Yes {
+		v.is = Unclear
+	}
+}
+
+// parted tells whether a sentence ends between two words.
+func (a *analysis) parted(from, to int) bool {
+	for i := from; i <= to && i < len(a.ws); i++ {
+		if i > from && a.ws[i].brk == sentence || i == from && i > 0 && i != to && a.ws[i].brk == sentence {
+			return true
+		}
+	}
+	return from < to && from < len(a.ws) && a.ws[to].brk == sentence
+}
+
+// closedOver tells whether an "off" belongs to an interval that has ended.
+func (a *analysis) closedOver(spans []offSpan, w hit) bool {
+	for _, s := range spans {
+		if s.open {
+			continue
+		}
+		k, m := a.of[w.from], a.of[min(s.w.from, len(a.of)-1)]
+		if k == m || abs(k-m) <= 1 {
+			return true
+		}
+		lo, hi := a.sentenceOf(w.from)
+		if s.w.from >= lo && s.w.from < hi {
+			return true
+		}
+	}
+	return false
+}
+
+func abs(n int) int {
+	if n < 0 {
+		return -n
+	}
+	return n
+}
+
+// statements reads one clause.
+func (a *analysis) statements(k int, kind string) []statement {
+	c := a.clauses[k]
+	if c.asks && !a.answersFirst(k) {
+		return nil
+	}
+	var out []statement
+	add := func(s statement) { out = append(out, s) }
+	turn := a.has("turn", k)
+	doubt := a.has("doubt", k) && !a.onlyIdiom("doubt", k)
+	hearsay := a.has("hearsay", k)
+	other, sameMeal := a.mealOf(k)
+
+	// Answer words.
+	if s, ok := a.answerWord(k); ok {
+		s.turn = turn
+		if other {
+			s.kind, s.why = sayDoubt, "answers for another meal"
+		}
+		add(s)
+	}
+	for _, h := range a.hits["sarcasm"] {
+		if a.of[h.from] == k && a.sarcastic(h) {
+			add(statement{kind: sayDoubt, w: h, why: "may be meant the other way"})
+		}
+	}
+	// Sentences about bands.
+	done := map[int]bool{}
+	say := func(name string, f func(h hit) (statement, bool)) {
+		for _, h := range a.in(name, k) {
+			if done[h.from] || a.inside("idiom", h.from) && name != "later" && name != "forgot" {
+				continue
+			}
+			if c.supposes && a.supposed(h) {
+				continue
+			}
+			if s, ok := f(h); ok {
+				done[h.from] = true
+				s.w, s.turn = h, s.turn || turn
+				if other {
+					s.kind, s.why = sayDoubt, "answers for another meal"
+				}
+				add(s)
+			}
+		}
+	}
+	later := a.laterIn(k)
+	say("changed", func(h hit) (statement, bool) {
+		if a.denied(h) {
+			return statement{kind: sayNo, why: "says they were not changed"}, true
+		}
+		if later >= 0 && later < h.from {
+			return statement{kind: sayNo, why: "means to change them later"}, true
+		}
+		if c.asks {
+			return statement{}, false
+		}
+		if a.changedOther(h) {
+			return statement{}, false
+		}
+		return statement{kind: sayYes, why: "says they were changed"}, true
+	})
+	say("change", func(h hit) (statement, bool) {
+		if a.overlaps("changed", h) || a.overlaps("same", h) || a.overlaps("put-on", h) {
+			return statement{}, false
+		}
+		if a.denied(h) {
+			return statement{kind: sayNo, why: "says they were not changed"}, true
+		}
+		if later >= 0 {
+			return statement{kind: sayNo, why: "means to change them later"}, true
+		}
+		return statement{}, false
+	})
+	say("forgot", func(h hit) (statement, bool) {
+		if a.denied(h) || a.inside("idiom", h.from) {
+			return statement{}, false
+		}
+		return statement{kind: sayNo, weak: true, why: "says it was not done"}, true
+	})
+	say("same", func(h hit) (statement, bool) {
+		if a.overlaps("changed", h) && !a.longer("same", "changed", h) {
+			return statement{}, false
+		}
+		if a.denied(h) {
+			return statement{}, false
+		}
+		if later >= 0 && later < h.from {
+			return statement{kind: sayNo, why: "means to put them in later"}, true
+		}
+		return statement{kind: saySame, why: "the old set is back on"}, true
+	})
+	say("put-on", func(h hit) (statement, bool) {
+		if a.overlaps("changed", h) || a.overlaps("same", h) {
+			return statement{}, false
+		}
+		if a.denied(h) {
+			return statement{kind: sayNo, why: "says they were not put on"}, true
+		}
+		if later >= 0 && later < h.from {
+			return statement{kind: sayNo, why: "means to put them in later"}, true
+		}
+		return statement{kind: sayYes, weak: true, why: "says they were put on"}, true
+	})
+	say("is-off", func(h hit) (statement, bool) {
+		if a.denied(h) && !a.within("not", h) {
+			return statement{kind: sayOn, why: "wearing"}, true
+		}
+		if later >= 0 && later < h.from {
+			return statement{}, false
+		}
+		return statement{kind: sayOff, why: "says they are off"}, true
+	})
+	say("took-off", func(h hit) (statement, bool) {
+		if a.denied(h) {
+			return statement{kind: sayOn, why: "never took them off"}, true
+		}
+		if later >= 0 && later < h.from || a.overlaps("is-off", h) {
+			return statement{}, false
+		}
+		return statement{kind: sayOff, why: "says they were taken off"}, true
+	})
+	say("wearing", func(h hit) (statement, bool) {
+		if a.overlaps("changed", h) || a.overlaps("same", h) || a.overlaps("put-on", h) || a.overlaps("is-off", h) {
+			return statement{}, false
+		}
+		if a.denied(h) {
+			return statement{kind: sayOff, why: "says they are off"}, true
+		}
+		if later >= 0 && later < h.from {
+			return statement{}, false
+		}
+		return statement{kind: sayOn, why: "wearing"}, true
+	})
+	say("later", func(h hit) (statement, bool) {
+		for _, s := range out {
+			if s.kind == sayNo || s.kind == sayYes && !s.bare {
+				return statement{}, false
+			}
+		}
+		if !a.aboutBands(k) && h.to-h.from < 2 {
+			return statement{}, false
+		}
+		if a.has("pause", k) || a.has("stop", k) || a.has("request", k) || a.overlaps("request", h) || a.denied(h) && !a.within("not", h) {
+			return statement{}, false
+		}
+		return statement{kind: sayNo, weak: true, why: "means to do it later"}, true
+	})
+	sortStatements(out)
+	if doubt || hearsay && !a.saw(k) {
+		why := "is not sure"
+		if !doubt {
+			why = "tells what another one said"
+		}
+		if len(out) > 0 || doubt && !a.aside(k) {
+			out = append(out, statement{kind: sayDoubt, w: hit{from: c.from, to: c.to}, why: why})
+		}
+	}
+	if cs := a.in("correct", k); len(cs) > 0 {
+		// A marker takes back what stands before it.
+		s := statement{kind: sayBack, w: cs[0], why: "took it back"}
+		out = append(out, s)
+		sortStatements(out)
+	}
+	_ = sameMeal
+	return out
+}
+
+// sarcastic asks of a sarcastic phrase that it stand alone or next to an
+// answer.
+func (a *analysis) sarcastic(h hit) bool {
+	if h.to-h.from == 1 && !a.ws[h.from].emoji {
+		// "yes... not": a lone word at the very end behind an answer.
+		return h.to == a.clauses[a.of[h.from]].to && h.from == a.clauses[a.of[h.from]].from && h.to-h.from == 1 && h.from > 0 && h.to == len(a.ws) && len(a.ws) <= 4
+	}
+	return true
+}
+
+func sortStatements(s []statement) {
+	for i := 1; i < len(s); i++ {
+		for j := i; j > 0 && s[j].w.from < s[j-1].w.from; j-- {
+			s[j], s[j-1] = s[j-1], s[j]
+		}
+	}
+}
+
+// laterIn returns the first word of clause k that puts things off, or -1.
+func (a *analysis) laterIn(k int) int {
+	for _, h := range a.in("later", k) {
+		if !a.inside("idiom", h.from) && !a.inside("changed", h.from) {
+			return h.from
+		}
+	}
+	return -1
+}
+
+func (a *analysis) overlaps(concept string, h hit) bool {
+	for i := h.from; i < h.to; i++ {
+		if a.inside(concept, i) {
+			return true
+		}
+	}
+	return false
+}
+
+func (a *analysis) longer(one, two string, h hit) bool {
+	for _, g := range a.hits[two] {
+		if g.from < h.to && g.to > h.from && g.to-g.from > h.to-h.from {
+			return false
+		}
+	}
+	return true
+}
+
+// onlyIdiom tells whether every hit of the concept in clause k is an idiom's.
+func (a *analysis) onlyIdiom(concept string, k int) bool {
+	for _, h := range a.in(concept, k) {
+		if !a.inside("ask", h.from) {
+			return false
+		}
+	}
+	return true
+}
+
+// saw tells whether the one who reports was there.
+func (a *analysis) saw(k int) bool { return a.has("saw", k) }
+
+// aside tells whether a doubt is about something else: pain, a date.
+func (a *analysis) aside(k int) bool {
+	return a.has("sore", k) || a.has("part", k) || a.has("yellow", k) || a.has("yellow-weak", k) || a.has("running-low", k) || len(a.clauses) > 1 && !a.aboutBands(k)
+}
+
+func (a *analysis) aboutBands(k int) bool {
+	for _, name := range []string{"change", "changed", "put-on", "same", "wearing", "is-off", "took-off", "bands"} {
+		if a.has(name, k) {
+			return true
+		}
+	}
+	return len(a.clauses) == 1 && a.clauses[k].to-a.clauses[k].from <= 6
+}
+
+// answersFirst tells whether a question begins with an answer ("yes, can I
+// eat now"); its answer counts, the rest does not.
+func (a *analysis) answersFirst(k int) bool {
+	i := a.clauses[k].from
+	return a.starts("yes", i) && a.starts("ask", i+1) || a.starts("no", i) && len(a.ws[i].s) > 1 && a.starts("ask", i+1)
+}
+
+// changedOther is true where something else was changed: an address, a mind.
+func (a *analysis) changedOther(h hit) bool {
+	for i := h.to; i < h.to+3 && i < len(a.ws) && a.ws[i].brk == joined; i++ {
+		if a.starts("other-thing", i) {
+			return true
+		}
+	}
+	for i := h.from; i < h.to; i++ {
+		if a.starts("other-thing", i) {
+			return true
+		}
+	}
+	return false
+}
+
+// answerWord finds the clause's own word of answer: it leads the clause (among
+// words that change nothing), or ends it, or the clause holds nothing else.
+func (a *analysis) answerWord(k int) (statement, bool) {
+	c := a.clauses[k]
+	i := a.skipFiller(c.from, c.to)
+	if i >= c.to {
+		return statement{}, false
+	}
+	whole := func(end int) bool { return a.skipFiller(end, c.to) >= c.to }
+	if h, ok := a.hitAt("yes", i); ok && h.to <= c.to && !a.inside("idiom", i) {
+		if h.to < c.to && a.starts("or-no", h.to) {
+			return statement{}, false
+		}
+		st := statement{kind: sayYes, w: h, bare: true, why: "a plain yes"}
+		if !whole(h.to) {
+			// "done" and the like lead other sentences too; "yes" does not.
+			if !a.starts("yes-word", i) && !a.mealAt(h.to) && !a.timeAfter(h.to) {
+				return statement{}, false
+			}
+		}
+		return st, true
+	}
+	if h, ok := a.hitAt("no", i); ok && h.to <= c.to && !a.inside("idiom", i) {
+		if whole(h.to) || a.starts("no-word", i) && (a.ws[i].s != "no" || a.noAnswers(h.to, c.to)) || h.to-h.from > 1 && !a.whatElse(h.to, c.to) || a.mealAt(h.to) {
+			return statement{kind: sayNo, w: h, bare: true, why: "a plain no"}, true
+		}
+		return statement{}, false
+	}
+	if h, ok := a.hitAt("ok", i); ok && h.to <= c.to && whole(h.to) && !a.thanksOnly(i) {
+		return statement{kind: sayYes, w: h, bare: true, weak: true, why: "a plain okay"}, true
+	}
+	// "lunch yes", "changed them, yes", "ana no"
+	j := c.to - 1
+	for j > c.from && a.starts("filler", j) {
+		j--
+	}
+	if j > c.from {
+		if h, ok := a.hitAt("yes", j); ok && h.to <= c.to && a.starts("yes-word", j) {
+			return statement{kind: sayYes, w: h, bare: true, why: "a plain yes"}, true
+		}
+		if h, ok := a.hitAt("no", j); ok && h.to <= c.to && a.starts("no-word", j) && !a.signBefore(c.from, j) {
+			return statement{kind: sayNo, w: h, bare: true, why: "a plain no"}, true
+		}
+	}
+	return statement{}, false
+}
+
+func (a *analysis) signBefore(from, to int) bool {
+	for _, n := range []string{"yellow", "yellow-weak", "red", "sore", "swelling", "part", "damage"} {
+		for _, h := range a.hits[n] {
+			if h.from >= from && h.from < to {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func (a *analysis) thanksOnly(int) bool { return false }
+
+// noAnswers tells whether a leading "no" answers the nudge, not the noun
+// behind it: "no i forgot", not "no itching".
+func (a *analysis) noAnswers(from, to int) bool {
+	if from >= to {
+		return true
+	}
+	return a.starts("after-no", from) || a.starts("forgot", from) || a.starts("no", from) || a.starts("filler", from) || a.starts("turn", from)
+}
+
+// whatElse tells whether a phrase like "i didnt" goes on to something that is
+// not the change.
+func (a *analysis) whatElse(from, to int) bool {
+	if from >= to {
+		return false
+	}
+	i := from
+	return !(a.starts("filler", i) || a.starts("turn", i) || a.starts("after-no", i) || a.starts("cut", i))
+}
+
+func (a *analysis) mealAt(i int) bool {
+	for j := i; j <= i+2 && j < len(a.ws) && a.ws[j].brk < sentence; j++ {
+		for _, m := range mealConcepts {
+			if a.starts(m, j) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func (a *analysis) timeAfter(i int) bool {
+	if i >= len(a.ws) {
+		return false
+	}
+	return a.starts("at", i) || a.ws[i].clock || a.ws[i].isNum || a.starts("turn", i) || a.starts("since", i) || a.starts("ago", i)
+}
+
+func (a *analysis) skipFiller(i, to int) int {
+	for i < to {
+		h, ok := a.hitAt("filler", i)
+		if !ok {
+			break
+		}
+		// A longer answer that begins with the same word wins: "i did it".
+		if y, ok := a.hitAt("yes", i); ok && y.to-y.from >= h.to-h.from {
+			break
+		}
+		if y, ok := a.hitAt("no", i); ok && y.to-y.from >= h.to-h.from {
+			break
+		}
+		i = h.to
+	}
+	return i
+}
+
+// mealOf tells whether clause k speaks for another meal than the nudge asked
+// about, or for that one.
+func (a *analysis) mealOf(k int) (other, same bool) {
+	asked := a.asked.Meal
+	if asked == "" || asked == WholeDay {
+		return false, false
+	}
+	for _, name := range mealConcepts {
+		for _, h := range a.in(name, k) {
+			if !a.bound(h, k) {
+				continue
+			}
+			if name == "meal-"+asked {
+				same = true
+			} else {
+				other = true
+			}
+		}
+	}
+	if same {
+		other = false
+	}
+	return other, same
+}
+
+// bound tells whether a meal names what the answer is for.
+func (a *analysis) bound(h hit, k int) bool {
+	i := h.from - 1
+	for i >= 0 && a.ws[i+1].brk == joined && a.starts("article", i) {
+		i--
+	}
+	if i < 0 || a.ws[i+1].brk >= soft {
+		return a.yesNoAround(h, k)
+	}
+	for _, b := range a.hits["before-meal"] {
+		if b.to == i+1 && !a.starts("at-meal", i) {
+			return false
+		}
+	}
+	for _, b := range a.hits["at-meal"] {
+		if b.to == i+1 {
+			return true
+		}
+	}
+	return a.yesNoAround(h, k)
+}
+
+func (a *analysis) yesNoAround(h hit, k int) bool {
+	c := a.clauses[k]
+	return h.to < c.to && (a.starts("yes", h.to) || a.starts("no", h.to)) || h.from > c.from && (a.starts("yes", h.from-1) || a.starts("no", h.from-1)) ||
+		c.to-c.from <= 3
+}

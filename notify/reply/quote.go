@@ -1,0 +1,243 @@
+package reply
+
+import (
+	"regexp"
+	"strings"
+)
+
+// maxStrip bounds the text, quoted lines apart, that is looked at line by
+// line; a reply of a person is a hundredth of it.
+const maxStrip = 64 << 10
+
+// visible is what is left of a message's text.
+type visible struct {
+	text string
+	// quoted is true when something was taken for a quotation.
+	quoted bool
+	// cut is true when the text ran over maxStrip.
+	cut bool
+}
+
+var (
+	quoteMark   = regexp.MustCompile(`^\s{0,3}(>|&gt;|\|\s?>|»|┃)`)
+	fence       = regexp.MustCompile(`^\s*[_*=-]{5,}\s*$`)
+	tokenLine   = regexp.MustCompile(`(?i)^\W*(ref(erence|erencia)?|code|c[óo]digo|id|token|n[uú]mero)?\W*([a-z2-7]{39,40}|[a-z2-7]{24,38})\W*$`)
+	tokenInLine = regexp.MustCompile(`(?i)[[(<]?\b(ref(erence|erencia)?\s*[:#.]?\s*)?[a-z2-7]{39,40}\b[])>]?`)
+	tapback     = regexp.MustCompile(`(?is)^\s*(liked|loved|disliked|questioned|emphasized|laughed at|le gust[oó]|le encant[oó]|no le gust[oó]|j'aime|gef[äa]llt)\s*[“"«].*[”"»]\s*$`)
+)
+
+// strip takes quotations, copied headers, signatures and device lines off a
+// text. nudge is the text of the message answered, when known.
+//
+// A line of attribution without marked lines under it makes all that follows
+// a quotation: mail programs that do not mark put the answer on top. Marked
+// lines come out one by one, so that answers between and below them stay.
+func strip(s, nudge string) visible {
+	s = strings.ReplaceAll(s, "\t", " ")
+	all := strings.Split(s, "\n")
+	v := visible{}
+	lines := make([]string, 0, 64)
+	size := 0
+	for _, l := range all {
+		l = strings.TrimRight(l, " ")
+		if !quoteMark.MatchString(clip(l, 16)) {
+			size += len(l) + 1
+			if size > maxStrip {
+				v.cut = true
+				break
+			}
+		} else {
+			l = clip(l, 300)
+		}
+		lines = append(lines, l)
+	}
+	known := nudgeLines(nudge)
+	var out []string
+	for i := 0; i < len(lines); i++ {
+		l := lines[i]
+		t := strings.TrimSpace(l)
+		short := clip(t, 500)
+		if t == "" {
+			out = append(out, "")
+			continue
+		}
+		if quoteMark.MatchString(clip(l, 16)) {
+			v.quoted = true
+			continue
+		}
+		if known[foldLine(t)] {
+			v.quoted = true
+			continue
+		}
+		if n := attribution(lines, i); n > 0 {
+			v.quoted = true
+			if !marked(lines, i+n) {
+				return v.finish(out)
+			}
+			i += n - 1
+			continue
+		}
+		if len(t) < 120 && (mailMarks.match("original", short) || mailMarks.match("forwarded", short)) {
+			v.quoted = true
+			return v.finish(out)
+		}
+		if copiedHeader(lines, i) {
+			v.quoted = true
+			for len(out) > 0 && (out[len(out)-1] == "" || fence.MatchString(out[len(out)-1])) {
+				out = out[:len(out)-1]
+			}
+			return v.finish(out)
+		}
+		if t == "--" || t == "—" || l == "-- " {
+			// The signature runs to the quotation, where an answer below the
+			// quotation may follow.
+			for i+1 < len(lines) && !quoteMark.MatchString(clip(lines[i+1], 16)) && attribution(lines, i+1) == 0 && !copiedHeader(lines, i+1) {
+				i++
+			}
+			continue
+		}
+		if len(t) < 200 && mailMarks.match("device", strings.Trim(short, "*_ ")) {
+			continue
+		}
+		if mailMarks.match("disclaimer", clip(t, 240)) {
+			for i+1 < len(lines) && !quoteMark.MatchString(clip(lines[i+1], 16)) && attribution(lines, i+1) == 0 && !copiedHeader(lines, i+1) {
+				i++
+			}
+			continue
+		}
+		if tokenLine.MatchString(short) && hasTokenShape(short) {
+			continue
+		}
+		if len(t) < 2000 {
+			l = strings.TrimRight(tokenInLine.ReplaceAllStringFunc(l, func(w string) string {
+				if hasTokenShape(w) {
+					return ""
+				}
+				return w
+			}), " ")
+		}
+		out = append(out, l)
+	}
+	return v.finish(out)
+}
+
+func (v visible) finish(out []string) visible {
+	var b strings.Builder
+	blank := 0
+	for _, l := range out {
+		l = strings.TrimSpace(l)
+		if l == "" || fence.MatchString(l) {
+			blank++
+			continue
+		}
+		if b.Len() > 0 {
+			b.WriteByte('\n')
+			if blank > 0 {
+				b.WriteByte('\n')
+			}
+		}
+		blank = 0
+		b.WriteString(l)
+	}
+	v.text = b.String()
+	return v
+}
+
+// marked tells whether the next line with anything on it carries a mark of
+// quotation.
+func marked(lines []string, i int) bool {
+	for ; i < len(lines); i++ {
+		if strings.TrimSpace(lines[i]) != "" {
+			return quoteMark.MatchString(clip(lines[i], 16))
+		}
+	}
+	return true
+}
+
+// attribution returns how many lines from i on are one line of attribution,
+// folded over at most three; 0 when none begins there.
+func attribution(lines []string, i int) int {
+	t := strings.TrimSpace(lines[i])
+	if len(t) < 8 || len(t) > 400 {
+		return 0
+	}
+	if endsAttribution(t) && mailMarks.match("attribution", t) && attributionFits(t) {
+		return 1
+	}
+	if !mailMarks.match("attribution-start", t) {
+		return 0
+	}
+	joined := t
+	for n := 1; n <= 3 && i+n < len(lines); n++ {
+		u := strings.TrimSpace(lines[i+n])
+		if u == "" || quoteMark.MatchString(clip(u, 16)) || len(u) > 300 {
+			return 0
+		}
+		joined += " " + u
+		if mailMarks.match("attribution-end", u) && mailMarks.match("attribution", joined) && attributionFits(joined) {
+			return n + 1
+		}
+	}
+	return 0
+}
+
+func endsAttribution(t string) bool {
+	return strings.HasSuffix(t, ":") || strings.HasSuffix(t, "：") || !strings.HasSuffix(t, ".")
+}
+
+var attributionSign = regexp.MustCompile(`@|\d{1,2}[:.h]\d{2}|\b(19|20)\d\d\b|\d{1,2}[/.-]\d{1,2}`)
+
+// attributionFits asks for an address, a time or a date, so that "my mom wrote
+// it on the calendar:" stays the patient's own.
+func attributionFits(t string) bool { return attributionSign.MatchString(t) }
+
+// copiedHeader is true where an author line is followed within four lines by
+// two other lines of a copied header.
+func copiedHeader(lines []string, i int) bool {
+	t := strings.TrimSpace(lines[i])
+	if len(t) > 300 || !strings.Contains(t, ":") && !strings.Contains(t, "：") || !mailMarks.match("head-from", t) {
+		return false
+	}
+	n := 0
+	for j := i + 1; j < len(lines) && j <= i+6; j++ {
+		u := clip(strings.TrimSpace(lines[j]), 300)
+		if u != "" && mailMarks.match("head-other", u) {
+			n++
+		}
+	}
+	return n >= 2
+}
+
+// nudgeLines are the lines of a sent nudge that are long enough to be known
+// again; a bare YES or NO among them is not.
+func nudgeLines(nudge string) map[string]bool {
+	if nudge == "" {
+		return nil
+	}
+	known := map[string]bool{}
+	for _, l := range strings.Split(clip(nudge, maxStrip), "\n") {
+		if f := foldLine(l); len(strings.Fields(f)) >= 3 {
+			known[f] = true
+		}
+	}
+	return known
+}
+
+func foldLine(l string) string { return strings.ToLower(strings.Join(strings.Fields(l), " ")) }
+
+// hasTokenShape asks of a long run of base32 letters what a word does not
+// have: a digit, or 39 letters.
+func hasTokenShape(s string) bool {
+	return strings.ContainsAny(s, "234567") || len(s) >= 39 && !strings.Contains(strings.TrimSpace(s), " ")
+}
+
+// clip cuts s to at most n bytes at a rune's edge.
+func clip(s string, n int) string {
+	if len(s) <= n {
+		return s
+	}
+	for n > 0 && s[n]&0xC0 == 0x80 {
+		n--
+	}
+	return s[:n]
+}

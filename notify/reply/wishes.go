@@ -1,0 +1,51 @@
+package reply
+
+// wishes are what the sender wants of the e-mails, or of wearing at all.
+type wishes struct {
+	stop, fewer, start, pause bool
+	w                         hit
+}
+
+// readWishes finds the wish to have no more, fewer, or again e-mails. A bare
+// STOP is one only where it stands alone; a stop of wearing is none.
+func (a *analysis) readWishes() wishes {
+	var v wishes
+	for _, h := range a.hits["pause"] {
+		if a.denied(h) && !a.deniedWithin(h) || a.supposed(h) || a.clauses[a.of[h.from]].asks && h.value != "want" {
+			continue
+		}
+		v.pause, v.w = true, h
+	}
+	for _, h := range a.hits["start"] {
+		if a.alone(h) || h.to-h.from > 2 && !a.denied(h) && !a.clauses[a.of[h.from]].asks {
+			v.start, v.w = true, h
+		}
+	}
+	for _, h := range a.hits["fewer"] {
+		if (h.to-h.from > 1 || a.alone(h)) && !a.denied(h) {
+			v.fewer, v.w = true, h
+		}
+	}
+	for _, h := range a.hits["stop"] {
+		if a.denied(h) && !a.deniedWithin(h) || a.supposed(h) || a.overlaps("pause", h) || a.overlaps("stop-else", h) {
+			continue
+		}
+		if v.fewer && a.overlaps("fewer", h) {
+			continue
+		}
+		v.stop, v.w = true, h
+	}
+	for _, h := range a.hits["stop-word"] {
+		if a.alone(h) && !a.overlaps("idiom", h) {
+			v.stop, v.w = true, h
+		}
+	}
+	return v
+}
+
+// alone tells whether a phrase is a clause of its own, fillers apart, and no
+// question.
+func (a *analysis) alone(h hit) bool {
+	c := a.clauses[a.of[h.from]]
+	return a.skipFiller(c.from, h.from+1) == h.from && a.skipFiller(h.to, c.to) >= c.to && !c.asks && !c.mark
+}
