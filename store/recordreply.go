@@ -1,0 +1,263 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"bandbell/scheduler/plan"
+)
+
+// ErrRead says that a reply has been read and put on record already.
+var ErrRead = errors.New("the reply is on record already")
+
+// Record puts on record what a received message came to, in one transaction:
+// the reply becomes read, its reports and flags are kept, what is alarming puts
+// the patient's nudges on hold, STOP is honoured, a bounce is noted, answers
+// are enqueued once, and the days it touches are folded anew. A second call for
+// the same reply changes nothing and is ErrRead.
+func (db *DB) Record(ctx context.Context, id int64, h plan.Heard) error {
+	return db.write(ctx, "record reply", func(x *tx) error {
+		r := &recording{tx: x, db: db, id: id, heard: h, now: h.At}
+		return r.all()
+	})
+}
+
+// recording is one reply on its way into the record.
+type recording struct {
+	*tx
+	db      *DB
+	id      int64
+	heard   plan.Heard
+	now     time.Time
+	patient plan.Patient // zero: nobody was matched
+	to      int64        // recipient row the answered message went to; 0: not known
+}
+
+func (r *recording) all() error {
+	var state, mid string
+	if err := r.one("SELECT state, message_id FROM reply WHERE id = ?", []any{r.id}, &state, &mid); err != nil {
+		return notFound(err, "reply %d", r.id)
+	}
+	if state != "received" {
+		return fmt.Errorf("reply %d: %w", r.id, ErrRead)
+	}
+	if err := r.match(); err != nil {
+		return err
+	}
+	for _, step := range []func() error{r.bounced, r.facts, r.holds, r.stops, r.answers, func() error { return r.reply(mid) }} {
+		if err := step(); err != nil {
+			return err
+		}
+	}
+	ref := r.patient.Ref
+	return r.note(r.now, "patient", "reply "+r.heard.Kind, ref,
+		fmt.Sprintf("reply %d, %d reports, %d flags", r.id, len(r.heard.Reports), len(r.heard.Flags)))
+}
+
+// match reads the patient and the recipient that the message speaks of.
+func (r *recording) match() (err error) {
+	if r.heard.PatientID != 0 {
+		if r.patient, err = r.tx.patient(r.heard.PatientID); err != nil {
+			return notFound(err, "patient %d", r.heard.PatientID)
+		}
+	}
+	if r.heard.OutgoingID != 0 {
+		err = r.one("SELECT ifnull(recipient_id, 0) FROM outgoing WHERE id = ?", []any{r.heard.OutgoingID}, &r.to)
+		return notFound(err, "message %d", r.heard.OutgoingID)
+	}
+	return nil
+}
+
+// reply keeps the reading. A second message that bears a Message-ID already
+// seen is not the same message, so a person looks at it.
+func (r *recording) reply(mid string) error {
+	h := r.heard
+	if mid != "" {
+		var other int64
+		err := r.one("SELECT id FROM reply WHERE message_id = ? AND id < ? LIMIT 1", []any{mid, r.id}, &other)
+		switch {
+		case err == nil:
+			h.NeedsPerson = true
+			h.Why = joined(h.Why, fmt.Sprintf("bears the same Message-ID as reply %d", other))
+		case !errors.Is(err, ErrNotFound):
+			return err
+		}
+	}
+	reading := h.Reading
+	if len(reading) == 0 {
+		reading = []byte("{}")
+	}
+	var bounce any
+	if h.Bounce != nil {
+		b, err := json.Marshal(bounceJSON(*h.Bounce))
+		if err != nil {
+			return fmt.Errorf("write bounce: %w", err)
+		}
+		bounce = string(b)
+	}
+	_, err := r.exec(`UPDATE reply SET state = 'read', kind = ?, how = ?, patient_id = ?, outgoing_id = ?, slot = ?, text = ?, lang = ?,
+		why = ?, needs_person = ?, mismatch = ?, stop = ?, fewer = ?, start = ?, reading = ?, bounce = ? WHERE id = ?`,
+		h.Kind, h.How, nullID(h.PatientID), nullID(h.OutgoingID), h.Slot, validUTF8(h.Text), h.Lang,
+		validUTF8(h.Why), bit(h.NeedsPerson), bit(h.Mismatch), bit(h.Stop), bit(h.Fewer), bit(h.Start),
+		validUTF8(string(reading)), bounce, r.id)
+	return err
+}
+
+func joined(why, more string) string {
+	if why == "" {
+		return more
+	}
+	return why + "; " + more
+}
+
+// facts keeps the reports and flags and folds the days they touch anew.
+func (r *recording) facts() error {
+	h := r.heard
+	if len(h.Reports)+len(h.Flags) == 0 {
+		return nil
+	}
+	if r.patient.ID == 0 {
+		return fmt.Errorf("reply %d has reports or flags and no patient", r.id)
+	}
+	f, err := r.db.folder(r.tx, r.patient.ID)
+	if err != nil {
+		return err
+	}
+	for _, s := range h.Reports {
+		if _, err := r.insert(`INSERT INTO report (patient_id, reply_id, at, slot, what, fresh, since, span_from, span_to,
+			day, hours, value, text_from, text_to, certainty) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			r.patient.ID, r.id, ms(s.At), s.Slot, string(s.What), bit(s.Fresh), ms(s.Since), ms(s.From), ms(s.To),
+			day(s.Day), onlyFor(s.What == plan.ReportWornTotal, s.Hours), onlyFor(s.What == plan.ReportSoreness, s.Value),
+			s.Span[0], s.Span[1], s.Certainty); err != nil {
+			return err
+		}
+	}
+	for _, e := range h.Flags {
+		if _, err := r.insert("INSERT INTO flag (patient_id, reply_id, at, slot, what, level, closed) VALUES (?, ?, ?, ?, ?, ?, ?)",
+			r.patient.ID, r.id, ms(e.At), e.Slot, string(e.What), string(e.Level), ms(e.Closed)); err != nil {
+			return err
+		}
+	}
+	return f.touched(h.Reports, h.Flags)
+}
+
+func onlyFor[T any](ok bool, v T) any {
+	if ok {
+		return v
+	}
+	return nil
+}
+
+// holds puts the patient's nudges on hold for what must be seen by staff first.
+func (r *recording) holds() error {
+	var why []string
+	for _, f := range r.heard.Flags {
+		if f.Holds() && f.Closed.IsZero() {
+			why = append(why, holdWords(f))
+		}
+	}
+	for _, s := range r.heard.Reports {
+		if s.What == plan.ReportSoreness && s.Value >= plan.HoldSoreness {
+			why = append(why, fmt.Sprintf("soreness of %d or more", plan.HoldSoreness))
+		}
+	}
+	if len(why) == 0 {
+		return nil
+	}
+	if err := r.hold(r.patient, why, r.now); err != nil {
+		return err
+	}
+	return r.note(r.now, "patient", "hold", r.patient.Ref, fmt.Sprintf("reply %d: %d reasons", r.id, len(why)))
+}
+
+// holdWords says for staff why a flag holds the nudges.
+func holdWords(f plan.Flag) string {
+	switch f.What {
+	case plan.FlagAllergy:
+		if f.Level == plan.Red {
+			return "signs of a severe allergy"
+		}
+		return "signs of an allergy"
+	case plan.FlagBroken:
+		return "a broken hook or a lost aligner"
+	case plan.FlagOutOfBands:
+		return "no bands left"
+	case plan.FlagJaw:
+		return "jaw trouble"
+	}
+	return string(f.What)
+}
+
+// stops honours STOP, and START from whoever was written to. Someone at another
+// address can stop the mail but not start it again.
+func (r *recording) stops() error {
+	if r.patient.ID == 0 {
+		return nil
+	}
+	switch {
+	case r.heard.Stop:
+		if r.to != 0 {
+			if _, err := r.exec("UPDATE recipient SET stopped = ifnull(stopped, ?) WHERE id = ?", ms(r.now), r.to); err != nil {
+				return err
+			}
+		}
+		if err := r.stop(r.patient.ID, r.now); err != nil {
+			return err
+		}
+		return r.note(r.now, "patient", "stop", r.patient.Ref, fmt.Sprintf("reply %d", r.id))
+	case r.heard.Start && !r.heard.Mismatch && r.to != 0:
+		if _, err := r.exec("UPDATE recipient SET stopped = NULL WHERE id = ?", r.to); err != nil {
+			return err
+		}
+		if _, err := r.exec("UPDATE patient SET stopped = NULL WHERE id = ?", r.patient.ID); err != nil {
+			return err
+		}
+		if err := r.lookAgain(r.patient.ID, r.now); err != nil {
+			return err
+		}
+		return r.note(r.now, "patient", "resume", r.patient.Ref, fmt.Sprintf("reply %d", r.id))
+	}
+	return nil
+}
+
+// answerPause is how long the same automatic answer is not given to a patient
+// again: two machines that answer each other stop after one. RFC 3834 section 2
+// asks for such a pause.
+const answerPause = 24 * time.Hour
+
+const queryAnswered = `SELECT count(*) FROM outgoing INDEXED BY outgoing_answer
+	WHERE cause = 'answer' AND patient_id = ? AND topic = ? AND created > ?`
+
+// answers puts the automatic answers on the outbox, to the person who wrote.
+func (r *recording) answers() error {
+	to := r.to
+	for _, p := range r.patient.Recipients {
+		if to == 0 && p.Role == plan.RolePatient {
+			to = p.ID
+		}
+	}
+	if r.patient.ID == 0 || to == 0 {
+		return nil // nobody known to answer; the reply waits for a person
+	}
+	topics := slices.Compact(slices.Sorted(slices.Values(r.heard.Answers)))
+	for _, topic := range topics {
+		var lately int
+		if err := r.one(queryAnswered, []any{r.patient.ID, topic, ms(r.now.Add(-answerPause))}, &lately); err != nil {
+			return err
+		}
+		if lately > 0 {
+			continue
+		}
+		if _, err := r.addOutgoing(message{
+			cause: plan.CauseAnswer, key: fmt.Sprintf("answer/%d/%s", r.id, topic), patient: r.patient.ID, reply: r.id, recipient: to,
+			topic: topic, priority: priorityAnswer, state: plan.Planned, due: r.now, until: r.now.Add(answerUseful),
+		}, r.now); err != nil {
+			return err
+		}
+	}
+	return nil
+}

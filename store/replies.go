@@ -1,0 +1,123 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"bandbell/scheduler/plan"
+)
+
+// Reply is one received message with what was read from it.
+type Reply struct {
+	ID          int64
+	MailFrom    string    // envelope sender; empty: the null path
+	Received    time.Time //
+	Source      string    // smtp, lmtp, imap, file
+	Read        bool      // false: all below is empty
+	Kind        string    // reply, bounce, auto-reply, loop, unreadable, unmatched
+	How         string    // token, message-id, none
+	PatientRef  string    // empty: nobody was matched
+	OutgoingID  int64     // 0: none
+	Slot        string    // empty: none
+	Text        string    // what the person wrote
+	Lang        string
+	Why         string
+	NeedsPerson bool
+	Mismatch    bool
+	Stop        bool
+	Fewer       bool
+	Start       bool
+	Reading     json.RawMessage // the whole reading
+	Bounce      *plan.Bounce    // nil: it is no delivery report
+}
+
+const (
+	replyColumns = `r.id, r.mail_from, r.received, r.source, r.state = 'read', r.kind, r.how, ifnull(p.ref, ''), ifnull(r.outgoing_id, 0),
+		r.slot, r.text, r.lang, r.why, r.needs_person, r.mismatch, r.stop, r.fewer, r.start, r.reading, ifnull(r.bounce, '')`
+	queryReply       = "SELECT " + replyColumns + " FROM reply r LEFT JOIN patient p ON p.id = r.patient_id WHERE r.id = ?"
+	queryReplies     = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_received LEFT JOIN patient p ON p.id = r.patient_id ORDER BY r.received DESC LIMIT ?"
+	queryNeedsPerson = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_person LEFT JOIN patient p ON p.id = r.patient_id WHERE r.needs_person = 1 ORDER BY r.received DESC LIMIT ?"
+	queryOfPatient   = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_patient JOIN patient p ON p.id = r.patient_id WHERE r.patient_id = ? ORDER BY r.received DESC LIMIT ?"
+)
+
+func scanReply(row scanner) (r Reply, err error) {
+	var reading, bounce []byte
+	err = row.Scan(&r.ID, &r.MailFrom, instant{&r.Received}, &r.Source, &r.Read, &r.Kind, &r.How, &r.PatientRef, &r.OutgoingID,
+		&r.Slot, &r.Text, &r.Lang, &r.Why, &r.NeedsPerson, &r.Mismatch, &r.Stop, &r.Fewer, &r.Start, &reading, &bounce)
+	if err != nil {
+		return r, err
+	}
+	r.Reading = reading
+	if len(bounce) > 0 {
+		var b bounceJSON
+		if err := json.Unmarshal(bounce, &b); err != nil {
+			return r, fmt.Errorf("read bounce of reply %d: %w", r.ID, err)
+		}
+		r.Bounce = (*plan.Bounce)(&b)
+	}
+	return r, nil
+}
+
+// Replies lists up to limit received messages, newest first: all of them, or
+// only those that a person has to read.
+func (db *DB) Replies(ctx context.Context, needsPerson bool, limit int) ([]Reply, error) {
+	query := queryReplies
+	if needsPerson {
+		query = queryNeedsPerson
+	}
+	return db.replies(ctx, query, limit)
+}
+
+func (db *DB) replies(ctx context.Context, query string, args ...any) (out []Reply, err error) {
+	err = db.read(ctx, "list replies", func(x *tx) error {
+		out, err = list(x, scanReply, query, args...)
+		return err
+	})
+	return out, err
+}
+
+// PatientReplies lists up to limit messages of one patient, newest first.
+func (db *DB) PatientReplies(ctx context.Context, ref string, limit int) ([]Reply, error) {
+	p, err := db.Patient(ctx, ref)
+	if err != nil {
+		return nil, err
+	}
+	return db.replies(ctx, queryOfPatient, p.ID, limit)
+}
+
+// Reply returns one received message, ErrNotFound where there is none.
+func (db *DB) Reply(ctx context.Context, id int64) (Reply, error) {
+	out, err := db.replies(ctx, queryReply, id)
+	if err == nil && len(out) == 0 {
+		err = fmt.Errorf("reply %d: %w", id, ErrNotFound)
+	}
+	if err != nil {
+		return Reply{}, err
+	}
+	return out[0], nil
+}
+
+// RawReply returns the octets of one received message, ErrNotFound where there
+// is none.
+func (db *DB) RawReply(ctx context.Context, id int64) (raw []byte, err error) {
+	err = db.read(ctx, "read raw message", func(x *tx) error {
+		return notFound(x.one("SELECT raw FROM reply_raw WHERE reply_id = ?", []any{id}, &raw), "reply %d", id)
+	})
+	return raw, err
+}
+
+// Seen notes that staff have read a reply: it waits for a person no more.
+func (db *DB) Seen(ctx context.Context, id int64, by string, now time.Time) error {
+	return db.write(ctx, "note reply seen", func(x *tx) error {
+		n, err := x.exec("UPDATE reply SET needs_person = 0 WHERE id = ? AND state = 'read'", id)
+		if err != nil {
+			return err
+		}
+		if n == 0 {
+			return fmt.Errorf("read reply %d: %w", id, ErrNotFound)
+		}
+		return x.note(now, by, "reply seen", "", fmt.Sprintf("reply %d", id))
+	})
+}
