@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"testing"
 	"time"
 
 	"pgregory.net/rapid"
@@ -133,4 +134,22 @@ func drawBand(t *rapid.T, begin Date) Prescription {
 		b.Upper, b.Lower = pick(10, 1+n%4), pick(30, 1+n%3)
 	}
 	return b
+}
+
+// The generator draws plans with bands and without, on every pattern: a
+// property that never met a cross-bite would prove nothing of it.
+func TestGeneratorMeetsEveryPattern(t *testing.T) {
+	met := map[Pattern]bool{}
+	braces, aligners := false, false
+	plans := anyPlan()
+	for seed := range 400 {
+		p := plans.Example(seed)
+		braces, aligners = braces || p.Appliance == Braces, aligners || p.Appliance == Aligners
+		for _, band := range p.Bands {
+			met[band.Pattern] = true
+		}
+	}
+	if len(met) != 9 || !braces || !aligners {
+		t.Errorf("met %v, braces %v, aligners %v", met, braces, aligners)
+	}
 }
