@@ -9,11 +9,12 @@ import (
 // Counts is how much of everything there is.
 type Counts struct {
 	Patients   int                               `json:"patients"`
-	Held       int                               `json:"held"`    // patients on hold
-	Stopped    int                               `json:"stopped"` // patients to whom all mail is stopped
-	Nudges     map[plan.Kind]map[plan.State]int  `json:"nudges"`  // messages of nudges, by kind and state
-	Others     map[plan.Cause]map[plan.State]int `json:"others"`  // messages of other causes
-	Replies    map[string]int                    `json:"replies"` // by kind; "" for those not read yet
+	Held       int                               `json:"held"`       // patients on hold
+	Stopped    int                               `json:"stopped"`    // patients to whom all mail is stopped
+	Nudges     map[plan.Kind]map[plan.State]int  `json:"nudges"`     // messages of nudges, by kind and state
+	Others     map[plan.Cause]map[plan.State]int `json:"others"`     // messages of other causes
+	Replies    map[string]int                    `json:"replies"`    // by kind; "" for those not read yet
+	ForPerson  int                               `json:"for_person"` // replies that somebody must read
 	DayRecords int                               `json:"day_records"`
 	Late       int                               `json:"late"`       // accepted at or after their until: must be 0
 	Doubted    int                               `json:"doubted"`    // sent a second time after an end without an answer
@@ -31,6 +32,7 @@ func (db *DB) Counts(ctx context.Context) (c Counts, err error) {
 			"SELECT count(*) FROM patient":                               &c.Patients,
 			"SELECT count(*) FROM patient WHERE hold_since IS NOT NULL":  &c.Held,
 			"SELECT count(*) FROM patient WHERE stopped IS NOT NULL":     &c.Stopped,
+			"SELECT count(*) FROM reply WHERE needs_person = 1":          &c.ForPerson,
 			"SELECT count(*) FROM day_record":                            &c.DayRecords,
 			"SELECT count(*) FROM outgoing WHERE accepted_at >= until":   &c.Late,
 			"SELECT count(*) FROM outgoing WHERE resent = 1":             &c.Doubted,

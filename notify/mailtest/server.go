@@ -12,6 +12,7 @@ import (
 	"context"
 	"crypto/tls"
 	"crypto/x509"
+	"encoding/pem"
 	"errors"
 	"fmt"
 	"io"
@@ -53,6 +54,7 @@ type Server struct {
 	tcp    net.Listener
 	addr   string
 	pool   *x509.CertPool
+	pem    []byte
 	served chan struct{} // closed when the accept loop is over
 	done   chan struct{} // closed by Close; whoever hangs waits for it
 
@@ -105,6 +107,7 @@ func NewServer(opts ...Option) (*Server, error) {
 			return nil, fmt.Errorf("make certificate: %w", err)
 		}
 		s.pool = pool
+		s.pem = pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: cert.Certificate[0]})
 		config = &tls.Config{Certificates: []tls.Certificate{cert}, MinVersion: tls.VersionTLS12}
 		if s.opts.tune != nil {
 			s.opts.tune(config)
@@ -137,6 +140,10 @@ func (s *Server) Addr() string { return s.addr }
 // CertPool returns the authority that signed the server's certificate, nil for
 // a server without encryption.
 func (s *Server) CertPool() *x509.CertPool { return s.pool }
+
+// CertPEM returns that certificate in PEM form, for a program that reads its
+// authorities from a file; nil for a server without encryption.
+func (s *Server) CertPEM() []byte { return s.pem }
 
 // Close ends every connection, hung ones too, waits for the handlers and
 // returns. A second Close does nothing.

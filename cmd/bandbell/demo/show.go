@@ -1,0 +1,132 @@
+package demo
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"bandbell/scheduler/plan"
+	"bandbell/store"
+	"bandbell/store/compliance"
+)
+
+// show prints what a person watching would want to see. A nil writer shows
+// nothing.
+type show struct {
+	w       io.Writer
+	zone    *time.Location
+	shown   map[plan.Kind]int
+	replies int
+	before  store.Counts
+	sent    int
+}
+
+// Of each kind of message one is shown whole, and a handful of replies.
+const (
+	showMessages = 1
+	showReplies  = 6
+)
+
+func newShow(w io.Writer, zone *time.Location) *show {
+	return &show{w: w, zone: zone, shown: map[plan.Kind]int{}}
+}
+
+func (s *show) printf(format string, args ...any) {
+	if s.w != nil {
+		fmt.Fprintf(s.w, format, args...)
+	}
+}
+
+// message shows the first message of each kind as its reader sees it.
+func (s *show) message(asked plan.Asked, m received) {
+	kind := asked.Nudge.Kind
+	if asked.Outgoing.Cause != plan.CauseNudge || s.shown[kind] >= showMessages {
+		return
+	}
+	s.shown[kind]++
+	s.printf("\n  a %s message to %s, due %s\n", kind, asked.Patient.FirstName, asked.Nudge.Due.In(s.zone).Format("Mon 2 Jan 15:04"))
+	s.printf("  | Subject: %s\n  |\n%s\n", m.subject, indent(m.text))
+}
+
+// letter shows what a person wrote.
+func (s *show) letter(l letter) {
+	if l.text == "" || l.text == "YES" || s.replies >= showReplies || strings.Contains(string(l.raw[:200]), "Automatic reply") {
+		return
+	}
+	s.replies++
+	s.printf("\n  a reply, %s\n%s\n", l.at.In(s.zone).Format("Mon 2 Jan 15:04"), indent(l.text))
+}
+
+func indent(text string) string {
+	return "  | " + strings.ReplaceAll(strings.TrimRight(text, "\n"), "\n", "\n  | ")
+}
+
+// day prints the line of one lived day.
+func (s *show) day(day plan.Date, c store.Counts, sent int) {
+	s.printf("%s %s  sent %3d  replies %3d  for a person %2d  bounced %d  machine %d  lapsed %d\n",
+		day.Weekday().String()[:3], day, sent-s.sent,
+		received(c)-received(s.before), c.ForPerson-s.before.ForPerson,
+		c.Replies["bounce"]-s.before.Replies["bounce"], c.Replies["auto-reply"]-s.before.Replies["auto-reply"],
+		lapsed(c)-lapsed(s.before))
+	s.before, s.sent = c, sent
+}
+
+// received is how many messages were taken in.
+func received(c store.Counts) int {
+	n := 0
+	for _, k := range c.Replies {
+		n += k
+	}
+	return n
+}
+
+// lapsed is how many nudges ended unsent because their moment passed or the
+// patient is on hold.
+func lapsed(c store.Counts) int {
+	n := 0
+	for _, by := range c.Nudges {
+		n += by[plan.Lapsed]
+	}
+	return n
+}
+
+// Morning lists whom to call and why, in the order of what waiting costs.
+func (c *Clinic) Morning(ctx context.Context, w io.Writer) error {
+	patients, err := c.o.DB.Patients(ctx)
+	if err != nil {
+		return fmt.Errorf("list the patients: %w", err)
+	}
+	now := c.clock.now()
+	names := map[string]plan.Patient{}
+	standings := map[compliance.Standing]int{}
+	var rows []compliance.Row
+	for _, p := range patients {
+		r, err := c.o.DB.PatientRecord(ctx, p.Ref, now, compliance.Window{})
+		if err != nil {
+			return fmt.Errorf("read the record of %s: %w", p.Ref, err)
+		}
+		f, err := compliance.Compute(r)
+		if err != nil {
+			return fmt.Errorf("work out the figures of %s: %w", p.Ref, err)
+		}
+		names[p.Ref] = p
+		standings[f.Standing]++
+		if f.Standing != compliance.Steady && f.Standing != compliance.New {
+			rows = append(rows, compliance.NewRow(p.Ref, r, f))
+		}
+	}
+	compliance.Order(rows)
+	fmt.Fprintf(w, "\nThe morning list, %s: %d to look at\n", now.In(c.zone).Format("Mon 2 Jan 2006"), len(rows))
+	for i, row := range rows {
+		p := names[row.Patient]
+		fmt.Fprintf(w, "%2d. %-6s %s %s (%s), %s\n", i+1, row.Patient, p.FirstName, p.LastName, p.Phone, row.Standing)
+		for _, why := range row.Why {
+			fmt.Fprintf(w, "      %s\n", why)
+		}
+	}
+	fmt.Fprintf(w, "    new %d, steady %d; hours are as the patients report them, not measured\n",
+		standings[compliance.New], standings[compliance.Steady])
+	return nil
+}

@@ -1,0 +1,78 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"bandbell/store/compliance"
+
+	"github.com/spf13/cobra"
+)
+
+func (a *app) figuresVerb() *cobra.Command {
+	var record, from, to string
+	c := &cobra.Command{
+		Use:   "figures PATIENT",
+		Short: "Print the hours, counts and standing worked out from the answers",
+		Long: `Print what the answers of one patient come to: hours worn with their bounds,
+counts, trend, silence and standing. All hours are as reported by the patient,
+not measured.`,
+		Example: `  bandbell figures K7MQ2X
+  bandbell figures --record patient.json --json`,
+		Args: cobra.MaximumNArgs(1),
+	}
+	c.Flags().StringVar(&record, "record", "", "work from this record `FILE` (- is standard input), without a database")
+	c.Flags().StringVar(&from, "from", "", "first local `DATE` of the window (default: the first day of wear)")
+	c.Flags().StringVar(&to, "to", "", "last local `DATE` of the window (default: today)")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		if (record == "") == (len(args) == 0) {
+			return usage("figures needs either a PATIENT or --record FILE\n  hint: bandbell figures --help")
+		}
+		var r *compliance.Record
+		if record != "" {
+			b, err := a.input(record)
+			if err != nil {
+				return err
+			}
+			if r, err = compliance.ReadRecord(inputName(record), b); err != nil {
+				return err
+			}
+		} else {
+			var err error
+			if r, err = a.patientRecord(c.Context(), args[0], from, to); err != nil {
+				return err
+			}
+		}
+		f, err := compliance.Compute(r)
+		if err != nil {
+			return fmt.Errorf("work out the figures: %w", err)
+		}
+		if a.json {
+			return a.print(f)
+		}
+		return a.printFigures(r, f)
+	}
+	return c
+}
+
+func (a *app) printFigures(r *compliance.Record, f *compliance.Figures) error {
+	fmt.Fprintf(a.out, "%s to %s, as of %s. Hours are as reported, not measured; \"not known\" is not zero.\n",
+		r.Window.From, r.Window.To, r.AsOf.In(r.Zone).Format("2 Jan 2006 15:04 MST"))
+	t := newTable(a.out, "day", "at least", "about", "at most", "on", "off", "not known")
+	for _, d := range f.Days {
+		t.row(d.Day.String(), hours(float64(d.Worn.Low)), hours(float64(d.Worn.Point)), hours(float64(d.Worn.High)),
+			hours(float64(d.OnMin)), hours(float64(d.OffMin)), hours(float64(d.UnknownMin)))
+	}
+	t.flush()
+	n := f.Counts
+	fmt.Fprintf(a.out, "\nband changes asked %d, answered %d, confirmed %d, denied %d; days at target %d of %d\n",
+		n.Delivered, n.Answered, n.Confirmed, n.Denied, n.DaysAtTarget.Days, n.DaysAtTarget.Of)
+	_, err := fmt.Fprintf(a.out, "standing: %s\n  %s\n", f.Standing, strings.Join(f.Why, "\n  "))
+	return err
+}
+
+// hours writes minutes as hours and minutes.
+func hours(minutes float64) string {
+	m := int(minutes + 0.5)
+	return fmt.Sprintf("%d:%02d", m/60, m%60)
+}
