@@ -6,9 +6,10 @@
 // refused for now (451) and stays with its sender.
 //
 // A message is tied to what it answers by the token of our reply address,
-// proved with the key, or by the Message-ID it replies to. Its From decides
-// nothing: it is a hint for the person who reads. Answers to the sender's
-// server are the same whether a token is known or not.
+// proved with the key, or by the Message-ID it replies to. Its From never says
+// whose it is. An address that is not on file lowers trust: what it states of
+// wear waits for a person, while a stop or a sign of harm counts at once.
+// Answers to the sender's server are the same whether a token is known or not.
 //
 // The way through: a listener (listener.go, session.go, wire.go, body.go) or a
 // file (file.go) stores the message; Step (read.go) finds what it answers
@@ -16,5 +17,5 @@
 // record (heard.go), with the automatic answers it calls for (answer.go). The
 // package composes no mail.
 //
-// Log lines name messages by their number in the database and nothing else.
+// Log lines name messages by their number in the database and quote none.
 package inbox

@@ -31,7 +31,7 @@ type head struct {
 	dated     bool      // there is a Date field
 	auto      bool      // Auto-Submitted says other than no (RFC 3834 section 5)
 	list      bool      // List-Id, or Precedence bulk, list, junk
-	hops      int       // Received fields
+	passed    bool      // there is a Received field
 	taken     time.Time // of the topmost Received field: when the last server took it in; zero: unknown
 	body      int       // where the body begins in the raw message
 }
@@ -129,13 +129,13 @@ func (h *head) field(name, value string) {
 			h.list = true
 		}
 	case "received":
-		h.hops++
 		// RFC 5321 section 4.4: the date follows the last semicolon.
-		if i := strings.LastIndexByte(value, ';'); i >= 0 && h.hops == 1 {
+		if i := strings.LastIndexByte(value, ';'); i >= 0 && !h.passed {
 			if t, err := mail.ParseDate(strings.TrimSpace(value[i+1:])); err == nil {
 				h.taken = t
 			}
 		}
+		h.passed = true
 	}
 }
 

@@ -14,11 +14,6 @@ import (
 const kindUnmatched = "unmatched"
 
 const (
-	// maxHops is how many servers a message may have passed before it is
-	// taken to go round in circles. RFC 5321 section 6.3 asks for a limit of
-	// at least 100 where mail is relayed; nothing is relayed here, and 25 is
-	// common practice, no source.
-	maxHops = 25
 	// lateDays is how long after the last day of wear an answer still goes on
 	// record: the last evening's is often given the next morning. Common
 	// practice, no source.
@@ -35,11 +30,6 @@ func hear(in plan.Inbound, h head, m match, rd reply.Reading) plan.Heard {
 	}
 	heard.Reading, _ = json.Marshal(rd)
 	var why reasons
-	if h.hops > maxHops {
-		heard.Kind = reply.KindLoop
-		heard.NeedsPerson = true
-		why.add("it passed too many servers")
-	}
 	if heard.Kind == reply.KindUnreadable {
 		heard.NeedsPerson = true
 	}
@@ -64,8 +54,12 @@ func hear(in plan.Inbound, h head, m match, rd reply.Reading) plan.Heard {
 			if m.how == byToken {
 				heard.Bounce = bounce(rd.Bounce)
 			}
+		case reply.KindAutoReply:
+			// The one wish a machine passes on is a complaint to the mail
+			// provider (RFC 5965), and like a bounce it has to be proved.
+			heard.Stop = rd.Stop && m.how == byToken && heard.PatientID != 0
 		case reply.KindReply:
-			effect(&heard, &why, m, rd)
+			effect(&heard, &why, in, m, rd)
 			heard.Answers = answers(in, h, m, rd)
 		case reply.KindUnreadable:
 			trace(&heard)
@@ -101,7 +95,7 @@ func trace(heard *plan.Heard) {
 }
 
 // effect sets what a person's answer does.
-func effect(heard *plan.Heard, why *reasons, m match, rd reply.Reading) {
+func effect(heard *plan.Heard, why *reasons, in plan.Inbound, m match, rd reply.Reading) {
 	a := m.asked
 	if a.Patient.ID == 0 {
 		heard.NeedsPerson = true
@@ -114,9 +108,12 @@ func effect(heard *plan.Heard, why *reasons, m match, rd reply.Reading) {
 	}
 	heard.Stop = rd.Stop
 	heard.Fewer, heard.Start = rd.Wish == "fewer", rd.Wish == "start"
-	heard.Mismatch = rd.Envelope.From != "" && !same(rd.Envelope.From, string(a.Outgoing.To.Address))
-
-	if heard.Mismatch && !known(rd.Envelope.From, a.Patient) {
+	from := rd.Envelope.From
+	if from == "" {
+		from = in.From
+	}
+	heard.Mismatch = !same(from, string(a.Outgoing.To.Address))
+	if heard.Mismatch && !known(from, a.Patient) {
 		withhold(heard)
 		heard.NeedsPerson = true
 		why.add("it came from an address that is not on file")

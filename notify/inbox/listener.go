@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"strings"
 	"sync"
 	"time"
 
@@ -134,7 +135,8 @@ func (q quietLog) Printf(format string, v ...any) {
 			return
 		}
 	}
-	q.log.Warn("smtp server", "fault", format)
+	fault, _, _ := strings.Cut(format, "%")
+	q.log.Warn("smtp server", "fault", strings.TrimRight(fault, " :"))
 }
 
 func (q quietLog) Println(...any) { q.log.Warn("smtp server", "fault", "unnamed") }

@@ -110,6 +110,11 @@ func (i *Inbox) meaning(in plan.Inbound, h head, m match) (heard plan.Heard, err
 	if h.dated && !fits(h.date, in.Received) {
 		raw = undated(raw)
 	}
+	if in.From == "" && in.Source != "file" && h.path == "" {
+		// What a server does on final delivery (RFC 5321 section 4.4): the
+		// reader knows a machine by it.
+		raw = append([]byte("Return-Path: <>\r\n"), raw...)
+	}
 	return hear(in, h, m, i.read(raw, i.question(m, in.Received))), nil
 }
 

@@ -17,7 +17,7 @@ func (i *Inbox) Run(ctx context.Context) error {
 		}
 		wake := i.wake
 		if err != nil && ctx.Err() == nil {
-			i.log.Error("reading mail failed, trying again", "in", i.opts.Poll)
+			i.log.Error("reading mail failed, trying again", "in", i.opts.Poll, "err", err)
 			wake = nil
 		}
 		poll := time.NewTimer(i.opts.Poll)

@@ -122,7 +122,7 @@ func (s *session) Data(r io.Reader) error {
 	}
 	in.Raw, in.Received = raw, s.inbox.now().UTC()
 	if _, _, err := s.inbox.receive(s.store, in); err != nil {
-		s.inbox.log.Error("message not stored, its sender was asked to try again")
+		s.inbox.log.Error("message not stored, its sender was asked to try again", "err", err)
 		return errStore
 	}
 	return nil
