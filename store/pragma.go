@@ -48,6 +48,11 @@ func dsn(path string, m mode, opts Options) string {
 	case looking:
 		q.Set("mode", "ro")
 		q.Set("_query_only", "true")
+		if !exists(path + "-wal") {
+			// Nobody has it open, so all of it is in the file; without this
+			// even a look would leave -wal and -shm beside it.
+			q.Set("immutable", "1")
+		}
 	}
 	return (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath(), RawQuery: q.Encode()}).String()
 }

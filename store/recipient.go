@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"bandbell/scheduler/plan"
@@ -48,15 +49,25 @@ func (db *DB) GiveConsent(ctx context.Context, ref, address string, c plan.Conse
 		if n == 0 {
 			return fmt.Errorf("recipient with that address: %w", ErrNotFound)
 		}
-		if err := x.lookAgain(p.ID, c.At); err != nil {
+		if err := x.lookAgain(p, c.At); err != nil {
 			return err
 		}
 		return x.note(c.At, by, "consent", p.Ref, fmt.Sprintf("%d recipients, how %q, text %q", n, c.How, c.Text))
 	})
 }
 
-// lookAgain lets the next tick look at a patient who has a plan.
-func (x *tx) lookAgain(patient int64, now time.Time) error {
-	_, err := x.exec("UPDATE patient SET next_due = min(ifnull(next_due, ?), ?) WHERE id = ? AND version > 0", ms(now), ms(now), patient)
+// lookAgain lets the next tick look at a patient who has a plan. One to whom
+// nothing could be sent until now is owed nothing for that time: what came due
+// in it is not made up for.
+func (x *tx) lookAgain(before plan.Patient, now time.Time) error {
+	query, args := "UPDATE patient SET next_due = min(ifnull(next_due, ?), ?)", []any{ms(now), ms(now)}
+	if !before.Stopped.IsZero() || !slices.ContainsFunc(before.Recipients, mayBeWritten) {
+		query, args = query+", through = max(through, ?)", append(args, ms(now))
+	}
+	_, err := x.exec(query+" WHERE id = ? AND version > 0", append(args, before.ID)...)
 	return err
+}
+
+func mayBeWritten(r plan.Recipient) bool {
+	return r.Consent.Given() && r.Stopped.IsZero() && r.Bounced.IsZero()
 }

@@ -192,36 +192,36 @@ func holdWords(f plan.Flag) string {
 	return string(f.What)
 }
 
-// stops honours STOP, and START from whoever was written to. Someone at another
-// address can stop the mail but not start it again.
+// stops honours STOP: for the person who wrote and for the patient as a whole.
+// START lifts it for the patient and for the person who wrote, not for another
+// who had asked to stop.
 func (r *recording) stops() error {
-	if r.patient.ID == 0 {
+	if r.patient.ID == 0 || !r.heard.Stop && !r.heard.Start {
 		return nil
 	}
-	switch {
-	case r.heard.Stop:
-		if r.to != 0 {
-			if _, err := r.exec("UPDATE recipient SET stopped = ifnull(stopped, ?) WHERE id = ?", ms(r.now), r.to); err != nil {
-				return err
-			}
+	what, recipient := "stop", "UPDATE recipient SET stopped = ifnull(stopped, ?) WHERE id = ?"
+	at := ms(r.now)
+	if !r.heard.Stop {
+		what, recipient, at = "resume", "UPDATE recipient SET stopped = ? WHERE id = ?", nil
+	}
+	if r.to != 0 {
+		if _, err := r.exec(recipient, at, r.to); err != nil {
+			return err
 		}
+	}
+	if r.heard.Stop {
 		if err := r.stop(r.patient.ID, r.now); err != nil {
 			return err
 		}
-		return r.note(r.now, "patient", "stop", r.patient.Ref, fmt.Sprintf("reply %d", r.id))
-	case r.heard.Start && !r.heard.Mismatch && r.to != 0:
-		if _, err := r.exec("UPDATE recipient SET stopped = NULL WHERE id = ?", r.to); err != nil {
-			return err
-		}
+	} else {
 		if _, err := r.exec("UPDATE patient SET stopped = NULL WHERE id = ?", r.patient.ID); err != nil {
 			return err
 		}
-		if err := r.lookAgain(r.patient.ID, r.now); err != nil {
+		if err := r.lookAgain(r.patient, r.now); err != nil {
 			return err
 		}
-		return r.note(r.now, "patient", "resume", r.patient.Ref, fmt.Sprintf("reply %d", r.id))
 	}
-	return nil
+	return r.note(r.now, "patient", what, r.patient.Ref, fmt.Sprintf("reply %d", r.id))
 }
 
 // answerPause is how long the same automatic answer is not given to a patient

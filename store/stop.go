@@ -51,21 +51,21 @@ func (db *DB) Resume(ctx context.Context, ref, by string, now time.Time) error {
 		if err != nil {
 			return err
 		}
-		if err := x.resume(p.ID, now); err != nil {
+		if err := x.resume(p, now); err != nil {
 			return err
 		}
 		return x.note(now, by, "resume", p.Ref, "")
 	})
 }
 
-func (x *tx) resume(patient int64, now time.Time) error {
-	if _, err := x.exec("UPDATE patient SET stopped = NULL WHERE id = ?", patient); err != nil {
+func (x *tx) resume(p plan.Patient, now time.Time) error {
+	if _, err := x.exec("UPDATE patient SET stopped = NULL WHERE id = ?", p.ID); err != nil {
 		return err
 	}
-	if _, err := x.exec("UPDATE recipient SET stopped = NULL WHERE patient_id = ?", patient); err != nil {
+	if _, err := x.exec("UPDATE recipient SET stopped = NULL WHERE patient_id = ?", p.ID); err != nil {
 		return err
 	}
-	return x.lookAgain(patient, now)
+	return x.lookAgain(p, now)
 }
 
 // SetHold puts all of a patient's nudges on hold, for a reason in words for
@@ -122,7 +122,7 @@ func (db *DB) LiftHold(ctx context.Context, ref, by string, now time.Time) error
 				return err
 			}
 		}
-		if err := x.lookAgain(p.ID, now); err != nil {
+		if err := x.lookAgain(p, now); err != nil {
 			return err
 		}
 		return x.note(now, by, "lift hold", p.Ref, p.Hold.Reason)
