@@ -2,7 +2,6 @@ package notify
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"sync"
 	"time"
@@ -12,6 +11,7 @@ import (
 type entry struct {
 	verdict  Verdict
 	lapse    bool // with VerdictFail: its moment passed
+	dead     bool // with VerdictFail: the address is no more
 	id       int64
 	at, next time.Time
 	reason   string
@@ -22,15 +22,12 @@ type entry struct {
 // nothing else is sent.
 type books struct {
 	outbox Outbox
+	gone   func(error) bool
 
 	mu   sync.Mutex
 	kept []entry
 	why  error // of the last failure to write
 }
-
-// permanent is what an error of the outbox says of itself when writing again
-// cannot help: the row is gone or stands where this outcome is impossible.
-type permanent interface{ Permanent() bool }
 
 // enter writes one outcome, or keeps it. It reports the error of the write.
 func (b *books) enter(ctx context.Context, e entry) error {
@@ -44,7 +41,8 @@ func (b *books) enter(ctx context.Context, e entry) error {
 }
 
 // try writes an outcome; the context of the write cannot be cancelled, since a
-// half-written outcome helps nobody.
+// half-written outcome helps nobody. An outcome of a row that is gone is let
+// go: no later write could succeed, and it must not hold up the others.
 func (b *books) try(ctx context.Context, e entry) error {
 	ctx = context.WithoutCancel(ctx)
 	var err error
@@ -55,6 +53,8 @@ func (b *books) try(ctx context.Context, e entry) error {
 		err = b.outbox.Uncertain(ctx, e.id, e.reason, e.at)
 	case e.verdict == VerdictFail && e.lapse:
 		err = b.outbox.Lapse(ctx, e.id, e.reason, e.at)
+	case e.verdict == VerdictFail && e.dead:
+		err = b.outbox.FailAddress(ctx, e.id, e.reason, e.at)
 	case e.verdict == VerdictFail:
 		err = b.outbox.Fail(ctx, e.id, e.reason, e.at)
 	default:
@@ -64,8 +64,7 @@ func (b *books) try(ctx context.Context, e entry) error {
 		return nil
 	}
 	err = fmt.Errorf("write outcome %s of message %d: %w", e.verdict, e.id, err)
-	var p permanent
-	if !errors.As(err, &p) || !p.Permanent() {
+	if b.gone == nil || !b.gone(err) {
 		b.kept, b.why = append(b.kept, e), err
 	}
 	return err

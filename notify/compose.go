@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/emersion/go-message"
@@ -17,9 +18,10 @@ type Clinic struct {
 	Name     string        // in From and in the texts
 	From     plan.Address  // the address in From
 	Mailbox  plan.Address  // takes replies and bounces at local+TOKEN@domain
-	Phone    string        // printed in the texts
-	Urgent   string        // the emergency number printed in the texts
 	Notation plan.Notation // how teeth are numbered; empty: ISO
+
+	Phone     string // printed in the texts
+	Emergency string // the number printed where lives may depend on it
 }
 
 // Composer turns a job into a message.
@@ -39,7 +41,11 @@ func (c *Composer) Compose(job plan.Job, at time.Time) (plan.Composed, error) {
 	if err != nil {
 		return plan.Composed{}, err
 	}
-	text, err := c.words(job, id)
+	ask, err := c.request(job, id)
+	if err != nil {
+		return plan.Composed{}, fmt.Errorf("make the texts: %w", err)
+	}
+	text, err := c.Texts.Render(ask)
 	if err != nil {
 		return plan.Composed{}, fmt.Errorf("make the texts: %w", err)
 	}
@@ -76,9 +82,13 @@ func assemble(fields []field, messageID string, text Text) ([]byte, error) {
 	sum := sha256.Sum256([]byte("boundary " + messageID))
 	var top message.Header
 	top.SetContentType("multipart/alternative", map[string]string{"boundary": "=_" + hex.EncodeToString(sum[:12])})
-	top.Set("MIME-Version", "1.0")
+	top.AddRaw([]byte("MIME-Version: 1.0\r\n"))
 	for i := len(fields) - 1; i >= 0; i-- { // the library puts the newest field on top
-		top.Add(fields[i].name, fields[i].value)
+		if f := fields[i]; f.name == "Message-ID" {
+			top.AddRaw([]byte(f.name + ": " + f.value + "\r\n")) // spelt as the standard does
+		} else {
+			top.Add(f.name, f.value)
+		}
 	}
 	var buf bytes.Buffer
 	w, err := message.CreateWriter(&buf, top)
@@ -96,7 +106,7 @@ func assemble(fields []field, messageID string, text Text) ([]byte, error) {
 		if err != nil {
 			return nil, err
 		}
-		if _, err := part.Write([]byte(p.body)); err != nil {
+		if _, err := part.Write([]byte(lineEnds.Replace(p.body))); err != nil {
 			return nil, err
 		}
 		if err := part.Close(); err != nil {
@@ -108,6 +118,10 @@ func assemble(fields []field, messageID string, text Text) ([]byte, error) {
 	}
 	return buf.Bytes(), nil
 }
+
+// lineEnds makes every line end the one the encoder turns into CRLF. It would
+// make two of a lone CR, or lose what follows one.
+var lineEnds = strings.NewReplacer("\r\n", "\n", "\r", "\n")
 
 // maxLine is the longest line a message may have without its CRLF (RFC 5322
 // section 2.1.1).

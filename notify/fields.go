@@ -2,14 +2,12 @@ package notify
 
 import (
 	"fmt"
-	"mime"
-	"net/mail"
-	"net/url"
 	"strings"
 	"time"
 	"unicode"
 
 	"bandbell/scheduler/plan"
+	"bandbell/templates"
 )
 
 // field is one header field, its value already in the form it travels in.
@@ -51,10 +49,10 @@ func (c *Composer) fields(job plan.Job, id identity, text Text, at time.Time) ([
 	}
 	fields := []field{
 		{"Date", at.UTC().Truncate(time.Second).Format(dateLayout)},
-		{"From", (&mail.Address{Name: c.Clinic.Name, Address: string(from)}).String()},
+		{"From", phrase(c.Clinic.Name) + "<" + string(from) + ">"},
 		{"To", "<" + string(to) + ">"},
 		{"Reply-To", "<" + string(id.reply) + ">"},
-		{"Subject", mime.QEncoding.Encode("utf-8", text.Subject)},
+		{"Subject", unstructured(text.Subject)},
 		{"Message-ID", "<" + id.messageID + ">"},
 	}
 	if quoted := job.AnswersID; job.Cause == plan.CauseAnswer && foreignID(quoted) {
@@ -63,7 +61,8 @@ func (c *Composer) fields(job plan.Job, id identity, text Text, at time.Time) ([
 	fields = append(fields, field{"Auto-Submitted", automatic})
 	switch job.Cause {
 	case plan.CauseNudge, plan.CauseConsent, plan.CauseAnswer:
-		fields = append(fields, field{"List-Unsubscribe", "<" + mailto(id.reply, "STOP", "STOP") + ">"})
+		// RFC 2369 section 3.2: one field, its URL in angle brackets.
+		fields = append(fields, field{"List-Unsubscribe", "<" + templates.Mailto(string(id.reply), "STOP", "STOP") + ">"})
 	}
 	if text.Language != "" {
 		fields = append(fields, field{"Content-Language", text.Language})
@@ -101,31 +100,4 @@ func foreignID(id string) bool {
 		}
 	}
 	return id != ""
-}
-
-// mailto is a mail link with subject and body filled in: spaces as %20 and
-// line ends as %0D%0A, never a plus sign (RFC 6068 sections 2 and 5).
-func mailto(to plan.Address, subject, body string) string {
-	esc := func(s string) string {
-		s = strings.ReplaceAll(strings.ReplaceAll(s, "\r\n", "\n"), "\n", "\r\n")
-		return strings.ReplaceAll(url.QueryEscape(s), "+", "%20")
-	}
-	link := "mailto:" + mailtoAddress(to)
-	sep := "?"
-	if subject != "" {
-		link += sep + "subject=" + esc(subject)
-		sep = "&"
-	}
-	if body != "" {
-		link += sep + "body=" + esc(body)
-	}
-	return link
-}
-
-// mailtoAddress escapes what RFC 6068 section 2 does not allow in the "to" of
-// a link. The plus sign of a subaddress is allowed and stays.
-func mailtoAddress(a plan.Address) string {
-	local := strings.NewReplacer("%", "%25", "&", "%26", "?", "%3F", "/", "%2F", "#", "%23", "`", "%60",
-		"{", "%7B", "}", "%7D", "|", "%7C", "^", "%5E", "=", "%3D").Replace(a.Local())
-	return local + "@" + a.Domain()
 }

@@ -209,7 +209,7 @@ func (l *lane) settleJob(ctx context.Context, job plan.Job, d Decision) error {
 	case VerdictAccepted:
 		return l.write(ctx, entry{verdict: VerdictAccepted, id: job.ID})
 	case VerdictUncertain, VerdictFail:
-		return l.write(ctx, entry{verdict: d.Verdict, id: job.ID, reason: d.Reason, lapse: d.Reason == lapsed})
+		return l.write(ctx, entry{verdict: d.Verdict, id: job.ID, reason: d.Reason, lapse: d.Reason == lapsed, dead: d.Dead})
 	case VerdictRetry:
 		return l.later(ctx, job, d.Reason)
 	case VerdictBroken:

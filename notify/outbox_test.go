@@ -141,6 +141,10 @@ func (s *shelf) Fail(ctx context.Context, id int64, reason string, now time.Time
 	return s.move("fail", id, plan.Failed, reason, plan.Claimed, plan.DotSent)
 }
 
+func (s *shelf) FailAddress(ctx context.Context, id int64, reason string, now time.Time) error {
+	return s.move("dead", id, plan.Failed, reason, plan.Claimed, plan.DotSent)
+}
+
 func (s *shelf) Lapse(ctx context.Context, id int64, reason string, now time.Time) error {
 	return s.move("lapse", id, plan.Lapsed, reason, plan.Claimed, plan.DotSent)
 }

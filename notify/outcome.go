@@ -35,6 +35,7 @@ type Decision struct {
 	Stage   Stage
 	Code    int    // SMTP reply code; 0: no reply
 	Status  string // enhanced status code of RFC 3463; empty: none given
+	Dead    bool   // with VerdictFail: the address is no more
 }
 
 // ours reports whether the failure concerns the server as a whole, so that
@@ -96,6 +97,7 @@ func decideReply(stage Stage, reply *smtp.SMTPError) Decision {
 		d.Verdict, d.Reason = VerdictRetry, "the mail server refused it for now"
 	case permanent && class == 5 && subject == 1:
 		d.Verdict, d.Reason = VerdictFail, "the mail server refused the address for good"
+		d.Dead = deadAddress(detail)
 	case permanent:
 		d.Verdict, d.Reason = VerdictFail, "the mail server refused the message for good"
 	default:
@@ -127,6 +129,18 @@ func ourCode(stage Stage, code, class, subject, detail int) bool {
 		return true
 	}
 	return subject == 1 && (detail == 7 || detail == 8)
+}
+
+// deadAddress picks from the address statuses 5.1.x those that say the mailbox
+// or its domain is no more: no such mailbox, no such domain, not an address,
+// moved (RFC 3463 section 3.2), takes no mail (RFC 7505 section 4.2). The
+// others are about us or leave it open.
+func deadAddress(detail int) bool {
+	switch detail {
+	case 1, 2, 3, 6, 10:
+		return true
+	}
+	return false
 }
 
 // isOurs reports whether an error without a reply is one that repeating cannot

@@ -24,6 +24,10 @@ type Config struct {
 	Server   Server
 	Now      func() time.Time // decides due, until and dates; nil: time.Now
 
+	// Gone reports whether an error of the outbox says that a row is gone or
+	// final, so that writing its outcome again cannot help. Nil: none says so.
+	Gone func(error) bool
+
 	Connections int           // at once; 0: 2
 	PerMinute   int           // most messages a minute over all connections; 0: no limit
 	Every       time.Duration // between looks in Run; 0: 15 s
@@ -75,7 +79,7 @@ func New(c Config) *Sender {
 	if c.PerMinute > 0 {
 		s.pace = rate.NewLimiter(rate.Limit(float64(c.PerMinute)/60), 1)
 	}
-	s.books.outbox = c.Outbox
+	s.books.outbox, s.books.gone = c.Outbox, c.Gone
 	return s
 }
 

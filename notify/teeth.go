@@ -68,6 +68,18 @@ func (t tongue) hookUp(b plan.Prescription, n plan.Notation) string {
 	return side + ": " + t.row(b.Upper, n, tell, surfaces) + " " + t.to + " " + t.row(b.Lower, n, tell, surfaces)
 }
 
+// numbers describes one prescription by its side and tooth numbers.
+func (t tongue) numbers(b plan.Prescription, n plan.Notation) string {
+	list := func(hooks []plan.Hook) string {
+		var out []string
+		for _, h := range hooks {
+			out = append(out, h.Tooth.In(n))
+		}
+		return strings.Join(out, ", ")
+	}
+	return t.sides[b.Side] + ": " + list(b.Upper) + " " + t.to + " " + list(b.Lower)
+}
+
 // row lists the hooks of one arch.
 func (t tongue) row(hooks []plan.Hook, n plan.Notation, tell, surfaces bool) string {
 	var names []string

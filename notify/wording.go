@@ -1,118 +1,182 @@
 package notify
 
 import (
+	"errors"
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"bandbell/scheduler/plan"
+	"bandbell/templates"
 )
 
-// variants of band-change, by the meal event of the slot.
-var mealVariants = map[plan.MealCode]string{
-	plan.AfterBreakfast: "after-breakfast",
-	plan.AfterLunch:     "after-lunch",
-	plan.AfterDinner:    "after-dinner",
-	plan.AfterMeal:      "after-meal",
-	plan.Bedtime:        "bedtime",
-}
+// The topics of answers that are messages of their own kind. An emergency
+// without a word on how bad it is gets the text for the worst.
+const (
+	topicStopped   = "stopped"
+	topicEmergency = "emergency"
+	topicYellow    = "emergency-yellow" // signs to act on today, none of them a danger to life
+)
 
+// mealWords name what the bands are changed after, as it stands behind
+// "after". A meal without a name of its own has no word; bedtime is not after
+// anything.
 var mealWords = map[string]map[plan.MealCode]string{
-	"en": {plan.AfterBreakfast: "breakfast", plan.AfterLunch: "lunch", plan.AfterDinner: "dinner", plan.AfterMeal: "meal", plan.Bedtime: "bedtime"},
-	"es": {plan.AfterBreakfast: "desayuno", plan.AfterLunch: "almuerzo", plan.AfterDinner: "cena", plan.AfterMeal: "comida", plan.Bedtime: "hora de dormir"},
-}
-
-// words asks the texts for a job's message.
-func (c *Composer) words(job plan.Job, id identity) (Text, error) {
-	r, err := c.request(job, id)
-	if err != nil {
-		return Text{}, err
-	}
-	return c.Texts.Render(r)
+	"en": {plan.AfterBreakfast: "breakfast", plan.AfterLunch: "lunch", plan.AfterDinner: "dinner", plan.AfterMeal: "", plan.Bedtime: "bedtime"},
+	"es": {plan.AfterBreakfast: "el desayuno", plan.AfterLunch: "el almuerzo", plan.AfterDinner: "la cena", plan.AfterMeal: "", plan.Bedtime: "la hora de dormir"},
 }
 
 // request fills in what the texts are asked with.
 func (c *Composer) request(job plan.Job, id identity) (Request, error) {
-	lang := languageOf(job)
-	r := Request{Language: lang, ReplyTo: string(id.reply), Values: map[string]string{
-		"clinic": c.Clinic.Name, "phone": c.Clinic.Phone, "first_name": greeted(job), "ref": id.token,
-	}}
+	r := Request{
+		Language: languageOf(job), ReplyTo: string(id.reply), Token: id.token,
+		Guardian: job.To.Role == plan.RoleGuardian,
+		Values:   map[string]string{}, Numbers: map[string]int{},
+	}
+	r.set("first_name", job.Patient.FirstName)
+	r.set("clinic_name", c.Clinic.Name)
+	r.set("clinic_phone", c.Clinic.Phone)
+	r.set("emergency_number", c.Clinic.Emergency)
 	switch job.Cause {
 	case plan.CauseNudge:
-		return c.nudge(job, r)
+		err := c.nudge(job, &r)
+		return r, err
 	case plan.CauseAnswer:
-		r.Kind, r.Variant = "answer", job.Topic
-		if job.Topic == "" {
-			return r, fmt.Errorf("an answer without a topic")
+		switch job.Topic {
+		case "":
+			return r, errors.New("an answer without a topic")
+		case topicStopped:
+			r.Kind = "stopped"
+		case topicEmergency:
+			r.Kind, r.Variant = "emergency", "red"
+		case topicYellow:
+			r.Kind, r.Variant = "emergency", "yellow"
+		default:
+			r.Kind, r.Variant = "answer", job.Topic
 		}
 	case plan.CauseConsent, plan.CauseTest:
 		r.Kind = string(job.Cause)
 	default:
-		return r, fmt.Errorf("no texts are made for cause %q", job.Cause)
+		return r, fmt.Errorf("no texts are made for cause %q", string(job.Cause))
 	}
 	return r, nil
 }
 
-func (c *Composer) nudge(job plan.Job, r Request) (Request, error) {
+// set gives a placeholder its value; an empty one stays absent, so that the
+// texts can leave out what is not known.
+func (r *Request) set(name, value string) {
+	if value != "" {
+		r.Values[name] = value
+	}
+}
+
+func (r *Request) count(name string, n int) {
+	if n > 0 {
+		r.Numbers[name] = n
+	}
+}
+
+func (c *Composer) nudge(job plan.Job, r *Request) error {
 	n, p := job.Nudge, job.Plan
+	about := aboutDay(n, p)
+	wear := p.WearOn(about)
 	r.Kind = string(n.Kind)
-	r.Values["date"] = dateWords(n.Day, r.Language)
-	r.Values["start_date"] = dateWords(p.Start(), r.Language)
-	r.Values["hookup"] = strings.Join(c.hookUps(p, hookDay(n, p), r.Language), "\n")
+	r.set("when", dateWords(about, r.Language))
+	r.set("wear_start_date", dateWords(p.Start(), r.Language))
+	r.set("last_day", dateWords(p.BandsEnd, r.Language))
+	r.set("hooks", c.hookUps(p.BandsOn(about), r.Language))
+	r.count("hours_per_day", int(math.Round(wear.HoursPerDay)))
+	r.count("changes_per_day", wear.ChangesPerDay)
+	r.count("day_number", about.DaysSince(p.Start())+1)
 	switch n.Kind {
 	case plan.BandChange:
-		_, code, _ := strings.Cut(n.Slot, "/")
-		meal := plan.MealCode(code)
-		variant, ok := mealVariants[meal]
-		if !ok {
-			return r, fmt.Errorf("slot names no meal we know")
-		}
-		if n.Whole {
-			variant = "whole-day"
-		}
-		r.Variant = variant
-		r.Values["meal"] = mealWords[baseTag(r.Language)][meal]
+		return r.meal(n)
 	case plan.WearStart:
 		r.Variant, _, _ = strings.Cut(n.Slot, "/")
+		r.set("stopped_hooks", c.hookUps(endedBefore(p, about), r.Language))
 	case plan.Soreness:
-		_, day, ok := strings.Cut(n.Slot, "/")
-		prefix := "restart-"
-		if !ok {
-			day, prefix = n.Slot, ""
-		}
-		day = strings.TrimPrefix(day, "s")
-		if _, err := strconv.Atoi(day); err != nil {
-			return r, fmt.Errorf("slot names no day we know")
-		}
-		r.Variant, r.Values["day"] = prefix+day, day
+		return r.soreness(n)
 	default:
-		return r, fmt.Errorf("no texts are made for nudges of kind %q", n.Kind)
+		return fmt.Errorf("no texts are made for nudges of kind %q", string(n.Kind))
 	}
-	return r, nil
+	return nil
 }
 
-// hookDay is the day whose prescriptions a nudge shows: the first day of wear
-// for the notices ahead of it, else its own.
-func hookDay(n plan.Nudge, p plan.Plan) plan.Date {
+// meal reads a band-change slot: 2026-06-01/PCM.
+func (r *Request) meal(n plan.Nudge) error {
+	_, code, _ := strings.Cut(n.Slot, "/")
+	word, ok := mealWords[baseTag(r.Language)][plan.MealCode(code)]
+	if !ok {
+		return errors.New("the slot names no meal we know")
+	}
+	r.Variant = code
+	if n.Whole {
+		r.Variant = "day"
+		return nil
+	}
+	r.set("meal", word)
+	return nil
+}
+
+// soreness reads a soreness slot, s3 or 2026-06-20/s1 after a restart; the day
+// number counts from the start it belongs to.
+func (r *Request) soreness(n plan.Nudge) error {
+	day, mark := n.Slot, ""
+	if _, after, ok := strings.Cut(n.Slot, "/"); ok {
+		day, mark = after, "r"
+	}
+	day = strings.TrimPrefix(day, "s")
+	k, err := strconv.Atoi(day)
+	if err != nil || k < 1 {
+		return errors.New("the slot names no day of soreness we know")
+	}
+	r.Variant = mark + strconv.Itoa(k)
+	r.count("day_number", k)
+	return nil
+}
+
+// aboutDay is the day a nudge speaks of: the first day of wear in the notices
+// ahead of it, else its own.
+func aboutDay(n plan.Nudge, p plan.Plan) plan.Date {
 	if n.Kind == plan.WearStart && n.Day.Before(p.Start()) {
 		return p.Start()
 	}
 	return n.Day
 }
 
-// hookUps describes the prescriptions in force on a day, one a line.
-func (c *Composer) hookUps(p plan.Plan, day plan.Date, lang string) []string {
+// endedBefore lists the prescriptions whose last day was the day before.
+func endedBefore(p plan.Plan, day plan.Date) []plan.Prescription {
+	var out []plan.Prescription
+	for _, b := range p.Bands {
+		if !b.To.IsZero() && b.To.AddDays(1) == day {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// hookUps describes prescriptions in the order of the plan: in words, or by
+// numbers alone where the words would be too long for a value of the texts.
+func (c *Composer) hookUps(bands []plan.Prescription, lang string) string {
 	notation := c.Clinic.Notation
 	if notation == "" {
 		notation = plan.ISO
 	}
 	t := tongueOf(lang)
-	var lines []string
-	for _, b := range p.BandsOn(day) {
-		lines = append(lines, t.hookUp(b, notation))
+	var long, short []string
+	for _, b := range bands {
+		long = append(long, t.hookUp(b, notation))
+		short = append(short, t.numbers(b, notation))
 	}
-	return lines
+	for _, lines := range [][]string{long, short} {
+		if s := strings.Join(lines, "; "); utf8.RuneCountInString(s) <= templates.MaxValue {
+			return s
+		}
+	}
+	return ""
 }
 
 // languageOf is the recipient's language, else the patient's, else English.
@@ -126,20 +190,14 @@ func languageOf(job plan.Job) string {
 	return "en"
 }
 
+// baseTag is the first part of a BCP 47 tag where we have words for it, else
+// English.
 func baseTag(tag string) string {
 	base, _, _ := strings.Cut(strings.ToLower(tag), "-")
 	if _, ok := mealWords[base]; ok {
 		return base
 	}
 	return "en"
-}
-
-// greeted is the first name of whoever is written to.
-func greeted(job plan.Job) string {
-	if job.To.Role == plan.RoleGuardian && job.To.Name != "" {
-		return job.To.Name
-	}
-	return job.Patient.FirstName
 }
 
 var (
