@@ -47,11 +47,13 @@ func slipping(usable []Day) slip {
 	}
 	week := usable[len(usable)-slipWeek:]
 	s := slip{trend: trend(shares(usable))}
-	var gap float64
+	// Sums first, then one division: seven days at exactly 0.75 are at 0.75.
+	var sum, gap float64
 	for i, y := range shares(week) {
-		s.mean += y / slipWeek
-		gap += float64(week[i].Worn.High-week[i].Worn.Low) / slipWeek
+		sum += y
+		gap += float64(week[i].Worn.High - week[i].Worn.Low)
 	}
+	s.mean, gap = sum/slipWeek, gap/slipWeek
 	s.chart = (s.trend.Below || s.trend.CUSUMAlarm) && s.mean < slipChart
 	s.share = s.mean < slipShare && gap < slipGap
 	return s

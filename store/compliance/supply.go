@@ -1,6 +1,10 @@
 package compliance
 
-import "bandbell/scheduler/plan"
+import (
+	"slices"
+
+	"bandbell/scheduler/plan"
+)
 
 // Supply is how long the bands last.
 type Supply struct {
@@ -19,39 +23,89 @@ func (v *view) supply() Supply {
 	if len(p.Bags) == 0 || len(p.Bands) == 0 {
 		return s
 	}
-	d, last := p.Start(), p.Start() // last: nothing changes after it
-	for _, e := range p.Bands {
-		last = latest(last, e.From, e.To)
-	}
-	for _, e := range p.Wear {
-		last = latest(last, e.From)
-	}
-	for _, e := range p.Pauses {
-		last = latest(last, e.To)
-	}
-	got := map[plan.Date]int{}
 	left := 0
-	for _, e := range p.Bags {
-		last = latest(last, e.Date)
-		if e.Date.Before(d) {
-			left += e.Count
-		} else {
-			got[e.Date] += e.Count
+	days := v.turns()
+	for i, d := range days {
+		for _, e := range p.Bags {
+			if e.Date == d || i == 0 && e.Date.Before(d) {
+				left += e.Count
+			}
 		}
-	}
-	for ; !d.After(last) && !p.Ended(d); d = d.AddDays(1) {
-		left += got[d]
-		if left -= v.need(d); left < 0 {
-			s.EmptyOn = d
+		rate := v.need(d)
+		if rate == 0 {
+			continue
+		}
+		// left/rate days are covered from d on.
+		if i+1 == len(days) || left/rate < days[i+1].DaysSince(d) {
+			s.EmptyOn = d.AddDays(left / rate)
 			return s
 		}
+		left -= rate * days[i+1].DaysSince(d)
 	}
-	rate := v.need(d)
-	if rate == 0 || !p.BandsEnd.IsZero() && d.AddDays(left/rate).After(p.BandsEnd) {
-		return s
-	}
-	s.EmptyOn = d.AddDays(left / rate)
 	return s
+}
+
+// turns lists the days, from the first day of bands on, at which a day's need
+// or the stock may change. Between two of them nothing does, however far apart
+// a slip of the keyboard puts them.
+func (v *view) turns() []plan.Date {
+	p := &v.Plan
+	start := p.Start()
+	out := []plan.Date{start}
+	add := func(d plan.Date) {
+		if d.After(start) {
+			out = append(out, d)
+		}
+	}
+	// span adds the ends of a stretch of days; a zero last day is open.
+	span := func(first, last plan.Date) {
+		add(first)
+		if !last.IsZero() {
+			add(last.AddDays(1))
+		}
+	}
+	for _, e := range p.Bands {
+		span(e.From, e.To)
+	}
+	for _, e := range p.Wear {
+		add(e.From)
+	}
+	for _, e := range p.Pauses {
+		span(e.From, e.To)
+	}
+	for _, e := range p.Bags {
+		add(e.Date)
+	}
+	span(start, p.BandsEnd)
+	for _, d := range v.skipped(start) {
+		span(d, d)
+	}
+	slices.SortFunc(out, plan.Date.Compare)
+	return slices.Compact(out)
+}
+
+// farYears is how far ahead dates that do not exist are looked for.
+const farYears = 100
+
+// skipped lists the dates from start on that do not exist in the zone: those
+// over which its clocks jumped by a day.
+func (v *view) skipped(start plan.Date) []plan.Date {
+	var out []plan.Date
+	t := plan.DayStart(start, v.Zone)
+	for limit := t.AddDate(farYears, 0, 0); t.Before(limit); {
+		_, next := t.ZoneBounds()
+		if next.IsZero() {
+			break
+		}
+		_, before := t.Zone()
+		if _, after := next.Zone(); after-before >= 24*60*60 {
+			if d := v.day(next).AddDays(-1); !plan.Exists(d, v.Zone) {
+				out = append(out, d)
+			}
+		}
+		t = next
+	}
+	return out
 }
 
 // need is how many bands day d takes.
@@ -60,13 +114,4 @@ func (v *view) need(d plan.Date) int {
 		return 0
 	}
 	return v.changes(d) * len(v.Plan.BandsOn(d))
-}
-
-func latest(a plan.Date, others ...plan.Date) plan.Date {
-	for _, b := range others {
-		if b.After(a) {
-			a = b
-		}
-	}
-	return a
 }

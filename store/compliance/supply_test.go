@@ -95,3 +95,26 @@ func TestSupplyAgainstDaysCovered(t *testing.T) {
 		t.Errorf("covered %d of 365 days, the example says 348", covered)
 	}
 }
+
+// Samoa had no 30 December 2011 (IANA time zone database): no bands are used
+// on it, so eight of them last one day of 4 before it and one after.
+func TestSupplyOverADateThatIsNot(t *testing.T) {
+	r := fortnight(t)
+	r.Zone = zone(t, "Pacific/Apia")
+	r.Plan.AlignerStart, r.Plan.BandsStart = date(t, "2011-12-01"), date(t, "2011-12-29")
+	r.Plan.Bands = []plan.Prescription{band(t, "2011-12-01", "")}
+	r.Plan.Bags = []plan.Bag{{Date: date(t, "2011-12-01"), Count: 8}}
+	if got, want := compute(t, r).Supply.EmptyOn, date(t, "2012-01-01"); got != want {
+		t.Errorf("empty on %v, want %v", got, want)
+	}
+}
+
+// A slip of the keyboard in a year must cost no time.
+func TestSupplyOfAMistypedYear(t *testing.T) {
+	r := fortnight(t)
+	r.Plan.Bands = []plan.Prescription{band(t, "2026-06-01", ""), band(t, "9026-06-01", "9999-12-31")}
+	r.Plan.Bags = []plan.Bag{{Date: date(t, "2026-06-01"), Count: 100}, {Date: date(t, "0001-01-01"), Count: 4}}
+	if got, want := compute(t, r).Supply.EmptyOn, date(t, "2026-06-27"); got != want {
+		t.Errorf("empty on %v, want %v", got, want)
+	}
+}

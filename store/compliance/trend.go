@@ -15,6 +15,10 @@ const (
 	cutSDs       = 6    // s.d. at which the CUSUM is cut, so that it forgets
 )
 
+// leastTarget, in minutes, keeps a share finite where a plan asks for all but
+// nothing.
+const leastTarget = 1e-3
+
 // Trend is how the hours worn, as a share of those prescribed, go since the
 // first fourteen usable days. With fewer every number is nil.
 type Trend struct {
@@ -32,7 +36,7 @@ func shares(days []Day) []float64 {
 	var out []float64
 	for _, d := range days {
 		if d.Usable {
-			out = append(out, float64(d.Worn.Point)/float64(d.Target))
+			out = append(out, float64(d.Worn.Point)/max(leastTarget, float64(d.Target)))
 		}
 	}
 	return out

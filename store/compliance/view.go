@@ -1,6 +1,7 @@
 package compliance
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -158,6 +159,8 @@ func (v *view) lastAnswer() time.Time {
 // open lists the flags that are open at the As-of, oldest first.
 func (v *view) open() []plan.Flag {
 	out := filter(v.flags, func(f plan.Flag) bool { return f.Closed.IsZero() || f.Closed.After(v.AsOf) })
-	slices.SortStableFunc(out, func(a, b plan.Flag) int { return a.At.Compare(b.At) })
+	slices.SortFunc(out, func(a, b plan.Flag) int {
+		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.What, b.What), cmp.Compare(a.Level, b.Level))
+	})
 	return out
 }
