@@ -6,6 +6,7 @@ import (
 	"errors"
 	"log/slog"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -244,18 +245,17 @@ func TestLogsNamePeopleByNumberOnly(t *testing.T) {
 // idle is an outbox with nothing in it that counts the looks.
 type idle struct {
 	Outbox
-	claims, recovers int
+	claims, recovers atomic.Int64
 	fail             bool
 }
 
 func (i *idle) Claim(context.Context, time.Time, int) ([]plan.Job, error) {
-	i.claims++
+	i.claims.Add(1)
 	return nil, nil
 }
 
 func (i *idle) Recover(context.Context, time.Time) (int, error) {
-	i.recovers++
-	if i.fail && i.recovers < 3 {
+	if n := i.recovers.Add(1); i.fail && n < 3 {
 		return 0, errors.New("locked")
 	}
 	return 0, nil
@@ -271,23 +271,23 @@ func TestRunLooksWhenKickedAndEverySoOften(t *testing.T) {
 		done := make(chan error)
 		go func() { done <- s.Run(ctx, kick) }()
 		synctest.Wait()
-		if box.recovers != 1 || box.claims != 0 {
-			t.Fatalf("%d recoveries, %d claims before the first recovery held", box.recovers, box.claims)
+		if box.recovers.Load() != 1 || box.claims.Load() != 0 {
+			t.Fatalf("%d recoveries, %d claims before the first recovery held", box.recovers.Load(), box.claims.Load())
 		}
 		time.Sleep(31 * time.Second)
 		synctest.Wait()
-		if box.recovers != 3 || box.claims != 1 {
-			t.Fatalf("%d recoveries, %d claims; want 3, 1", box.recovers, box.claims)
+		if box.recovers.Load() != 3 || box.claims.Load() != 1 {
+			t.Fatalf("%d recoveries, %d claims; want 3, 1", box.recovers.Load(), box.claims.Load())
 		}
 		kick <- struct{}{}
 		synctest.Wait()
-		if box.claims != 2 {
-			t.Errorf("a kick gave %d looks; want 2", box.claims)
+		if box.claims.Load() != 2 {
+			t.Errorf("a kick gave %d looks; want 2", box.claims.Load())
 		}
 		time.Sleep(time.Minute)
 		synctest.Wait()
-		if box.claims != 6 {
-			t.Errorf("%d looks a minute later; want 6", box.claims)
+		if box.claims.Load() != 6 {
+			t.Errorf("%d looks a minute later; want 6", box.claims.Load())
 		}
 		stop()
 		if err := <-done; err != nil {
