@@ -222,19 +222,28 @@ func moment(stated, message, received time.Time) time.Time {
 }
 
 // bounce is a delivery report as it goes on record. The reader has weighed the
-// words beside the code; what it does not take for a dead address must not
-// look like one by its code alone, and the other way round.
+// words beside the code, and the record has room for the code alone: so one
+// that says "dead address" where the words say otherwise loses its detail, and
+// words without a code get the one they mean (RFC 3463 sections 3.2 and 3.8).
 func bounce(b *reply.Bounce) *plan.Bounce {
 	if b == nil {
 		return nil
 	}
 	out := plan.Bounce{Recipient: b.Recipient, Class: b.Class, Status: b.Status, Diagnostic: b.Diagnostic}
-	dead := strings.HasPrefix(b.Status, "5.1.")
-	switch {
-	case b.Cause == reply.CauseAddress && b.Class == "permanent" && b.Status == "":
-		out.Status = "5.1.1" // RFC 3463 section 3.2
-	case b.Cause != reply.CauseAddress && b.Cause != "" && dead:
-		out.Class = "unknown"
+	switch b.Cause {
+	case "":
+	case reply.CauseAddress:
+		if b.Class == "permanent" && b.Status == "" {
+			out.Status = "5.1.1"
+		}
+	case reply.CausePolicy:
+		if b.Class == "permanent" && (b.Status == "" || strings.HasPrefix(b.Status, "5.1.")) {
+			out.Status = "5.7.0"
+		}
+	default:
+		if strings.HasPrefix(b.Status, "5.1.") {
+			out.Status = "5.0.0"
+		}
 	}
 	return &out
 }
