@@ -83,7 +83,7 @@ func syllables(word string) int {
 		}
 	}
 	// Two vowels that are said apart: li-on, sci-ence, du-al; but not na-tion.
-	for _, apart := range []string{"ia", "io", "iu", "ua", "uou", "eo", "ying"} {
+	for _, apart := range []string{"ia", "io", "iu", "ua", "uou", "eo", "ying", "eing", "scien", "area", "idea"} {
 		if strings.Contains(w, apart) {
 			n++
 		}
