@@ -20,19 +20,18 @@ import (
 func TestStaleConnection(t *testing.T) {
 	for _, fault := range []string{"421", "drop", "reset"} {
 		t.Run(fault, func(t *testing.T) {
-			p, box := newPeer(t, nil), newShelf(t, nudge(1), nudge(2), nudge(3))
-			mails := 0
-			p.onStep = func(step string) {
-				if step != "mail" {
-					return
+			var mails atomic.Int64
+			p := newPeer(t, func(p *peer) {
+				p.onStep = func(step string) {
+					if step == "mail" && mails.Add(1) == 1 {
+						// The fault is for the second message's MAIL, once.
+						p.mu.Lock()
+						p.faults["mail"], p.once["mail"] = fault, true
+						p.mu.Unlock()
+					}
 				}
-				if mails++; mails == 1 {
-					// The fault is for the second message's MAIL, once.
-					p.mu.Lock()
-					p.faults["mail"], p.once["mail"] = fault, true
-					p.mu.Unlock()
-				}
-			}
+			})
+			box := newShelf(t, nudge(1), nudge(2), nudge(3))
 			s, _ := newSender(t, box, p, nil)
 			if sent, err := s.Drain(context.Background()); sent != 3 || err != nil {
 				t.Fatalf("Drain = %d, %v", sent, err)
