@@ -2,6 +2,7 @@ package compliance
 
 import (
 	"slices"
+	"time"
 
 	"bandbell/scheduler/plan"
 )
@@ -85,7 +86,7 @@ func (v *view) turns() []plan.Date {
 }
 
 // farYears is how far ahead dates that do not exist are looked for.
-const farYears = 100
+const farYears = 20
 
 // skipped lists the dates from start on that do not exist in the zone: those
 // over which its clocks jumped by a day.
@@ -96,6 +97,11 @@ func (v *view) skipped(start plan.Date) []plan.Date {
 		_, next := t.ZoneBounds()
 		if next.IsZero() {
 			break
+		}
+		// Go's ZoneBounds (1.26) gives the 31 December of a leap year, past the
+		// end of the zone's table, a bound that does not lie after it.
+		if !next.After(t) {
+			next = t.Add(24 * time.Hour)
 		}
 		_, before := t.Zone()
 		if _, after := next.Zone(); after-before >= 24*60*60 {
