@@ -91,6 +91,9 @@ func (a *analysis) judge(spans []offSpan) verdict {
 				doubted = false
 			}
 		case saySame:
+			if last == sayYes && a.closedOver(spans, s.w) {
+				continue
+			}
 			if last == sayNo {
 				v.wears = true
 				continue
@@ -107,7 +110,7 @@ func (a *analysis) judge(spans []offSpan) verdict {
 			if last == sayYes && !s.turn && !a.parted(prev.w.to, s.w.from) && false {
 				conflict = true
 			}
-			if len(spans) > 0 && a.closedOver(spans, s.w) {
+			if len(spans) > 0 && a.closedOver(spans, s.w) || a.pastStretch(s.w) {
 				continue
 			}
 			if last == sayYes && a.inside("took-off", s.w.from) {
@@ -213,6 +216,22 @@ func (a *analysis) closedOver(spans []offSpan, w hit) bool {
 	return false
 }
 
+// pastStretch tells whether an "off" is of a stretch that is over: it has a
+// length, and nothing says that it still runs.
+func (a *analysis) pastStretch(w hit) bool {
+	if w.value == "now" {
+		return false
+	}
+	lo, hi := a.sentenceOf(w.from)
+	for _, d := range a.lens {
+		if d.w.from >= lo && d.w.from < hi && !d.ago {
+			return true
+		}
+	}
+	c := a.clauses[a.of[w.from]]
+	return a.within("vague", hit{from: w.to, to: c.to})
+}
+
 func abs(n int) int {
 	if n < 0 {
 		return -n
@@ -240,6 +259,24 @@ func (a *analysis) statements(k int, kind string) []statement {
 			s.kind, s.why = sayDoubt, "answers for another meal"
 		}
 		add(s)
+	}
+	for _, name := range []string{"correct", "turn"} {
+		for _, m := range a.in(name, k) {
+			i := a.skipFiller(m.to, c.to)
+			for _, s := range []statement{{kind: sayYes, why: "a plain yes"}, {kind: sayNo, why: "a plain no"}} {
+				word := "yes-word"
+				if s.kind == sayNo {
+					word = "no-word"
+				}
+				if h, ok := a.hitAt(word, i); ok && i < c.to && !a.inside("idiom", i) && (len(out) == 0 || out[len(out)-1].w.from != i) {
+					s.w, s.bare, s.turn = h, true, true
+					add(s)
+				}
+			}
+		}
+	}
+	if s, ok := a.mealAnswer(k); ok {
+		return append(out, s)
 	}
 	for _, h := range a.hits["sarcasm"] {
 		if a.of[h.from] == k && a.sarcastic(h) {
@@ -274,6 +311,9 @@ func (a *analysis) statements(k int, kind string) []statement {
 		if later >= 0 && later < h.from {
 			return statement{kind: sayNo, why: "means to change them later"}, true
 		}
+		if a.sinceBefore(h) {
+			return statement{}, false
+		}
 		if c.asks {
 			return statement{}, false
 		}
@@ -283,7 +323,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 		return statement{kind: sayYes, why: "says they were changed"}, true
 	})
 	say("change", func(h hit) (statement, bool) {
-		if a.overlaps("changed", h) || a.overlaps("same", h) || a.overlaps("put-on", h) {
+		if a.overlaps("changed", h) || a.overlaps("same", h) || a.overlaps("put-on", h) || a.overlaps("pause", h) || a.changedOther(h) {
 			return statement{}, false
 		}
 		if a.denied(h) {
@@ -313,7 +353,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 		return statement{kind: saySame, why: "the old set is back on"}, true
 	})
 	say("put-on", func(h hit) (statement, bool) {
-		if a.overlaps("changed", h) || a.overlaps("same", h) {
+		if a.overlaps("changed", h) || a.overlaps("same", h) || a.sinceBefore(h) {
 			return statement{}, false
 		}
 		if a.denied(h) {
@@ -328,7 +368,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 		if a.denied(h) && !a.within("not", h) {
 			return statement{kind: sayOn, why: "wearing"}, true
 		}
-		if later >= 0 && later < h.from {
+		if later >= 0 && later < h.from || a.overlaps("damage", h) && a.has("part", k) || a.overlaps("out-of-bands", h) {
 			return statement{}, false
 		}
 		return statement{kind: sayOff, why: "says they are off"}, true
@@ -363,7 +403,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 		if !a.aboutBands(k) && h.to-h.from < 2 {
 			return statement{}, false
 		}
-		if a.has("pause", k) || a.has("stop", k) || a.has("request", k) || a.overlaps("request", h) || a.denied(h) && !a.within("not", h) {
+		if a.has("pause", k) || a.has("stop", k) || a.has("self-harm", k) || a.has("request", k) || a.overlaps("request", h) || a.denied(h) && !a.within("not", h) {
 			return statement{}, false
 		}
 		return statement{kind: sayNo, weak: true, why: "means to do it later"}, true
@@ -396,6 +436,17 @@ func (a *analysis) sarcastic(h hit) bool {
 		return h.to == a.clauses[a.of[h.from]].to && h.from == a.clauses[a.of[h.from]].from && h.to-h.from == 1 && h.from > 0 && h.to == len(a.ws) && len(a.ws) <= 4
 	}
 	return true
+}
+
+// sinceBefore is true of "since I put them in", which only dates something
+// else.
+func (a *analysis) sinceBefore(h hit) bool {
+	for i := max(0, h.from-2); i <= h.from; i++ {
+		if a.starts("since", i) && a.ws[i].s != "as" {
+			return true
+		}
+	}
+	return false
 }
 
 func sortStatements(s []statement) {
@@ -506,6 +557,9 @@ func (a *analysis) answerWord(k int) (statement, bool) {
 		return st, true
 	}
 	if h, ok := a.hitAt("no", i); ok && h.to <= c.to && !a.inside("idiom", i) {
+		if a.starts("no-word", i) && !whole(h.to) && a.ofPain(h.to, c.to) {
+			return statement{}, false
+		}
 		if whole(h.to) || a.starts("no-word", i) && (a.ws[i].s != "no" || a.noAnswers(h.to, c.to)) || h.to-h.from > 1 && !a.whatElse(h.to, c.to) || a.mealAt(h.to) {
 			return statement{kind: sayNo, w: h, bare: true, why: "a plain no"}, true
 		}
@@ -528,6 +582,19 @@ func (a *analysis) answerWord(k int) (statement, bool) {
 		}
 	}
 	return statement{}, false
+}
+
+// ofPain tells whether the words behind a "no" speak of pain or a sign and not
+// of the change.
+func (a *analysis) ofPain(from, to int) bool {
+	for _, n := range []string{"change", "changed", "forgot", "later", "put-on", "same", "is-off"} {
+		for _, h := range a.hits[n] {
+			if h.from >= from && h.from < to {
+				return false
+			}
+		}
+	}
+	return a.signBefore(from, to)
 }
 
 func (a *analysis) signBefore(from, to int) bool {
@@ -621,6 +688,52 @@ func (a *analysis) mealOf(k int) (other, same bool) {
 		other = false
 	}
 	return other, same
+}
+
+// mealAnswer reads "did lunch not breakfast", "lunch yes, breakfast no": what a
+// clause says of the meal that was asked about, or of another one only.
+func (a *analysis) mealAnswer(k int) (statement, bool) {
+	asked := a.asked.Meal
+	if asked == "" || asked == WholeDay {
+		return statement{}, false
+	}
+	var out statement
+	found, others := false, false
+	for _, name := range mealConcepts {
+		for _, h := range a.in(name, k) {
+			i := h.from - 1
+			for i >= a.clauses[k].from && (a.starts("article", i) || a.starts("meal-lead", i)) {
+				i--
+			}
+			s := statement{w: h, kind: -1, bare: false}
+			switch {
+			case i >= a.clauses[k].from && a.starts("meal-did", i):
+				s.kind, s.why = sayYes, "done for that meal"
+			case i >= a.clauses[k].from && a.starts("meal-not", i):
+				s.kind, s.why = sayNo, "not done for that meal"
+			case h.to < a.clauses[k].to && a.starts("yes-word", h.to):
+				s.kind, s.why = sayYes, "done for that meal"
+			case h.to < a.clauses[k].to && a.starts("no-word", h.to):
+				s.kind, s.why = sayNo, "not done for that meal"
+			}
+			if s.kind < 0 {
+				continue
+			}
+			if name == "meal-"+asked {
+				if a.denied(h) && s.kind == sayYes {
+					s.kind = sayNo
+				}
+				out, found = s, true
+			} else {
+				others = true
+			}
+		}
+	}
+	if !found && others {
+		return statement{kind: sayDoubt, w: hit{from: a.clauses[k].from, to: a.clauses[k].to}, why: "answers for another meal"}, true
+	}
+	out.turn = true
+	return out, found
 }
 
 // bound tells whether a meal names what the answer is for.

@@ -19,7 +19,7 @@ type analysis struct {
 	of      []int // the clause of each word
 	used    []bool
 	clock   []timeMention
-	spans   []offSpan
+	lens    []duration
 	steps   []step
 }
 
@@ -176,7 +176,7 @@ func (a *analysis) denied(h hit) bool {
 		if h.from-n.to > 14 {
 			break
 		}
-		if n.to > h.from {
+		if n.to > h.from || a.answersAlone(n) {
 			continue
 		}
 		if a.carries(n, h, reach) {
@@ -199,6 +199,19 @@ func (a *analysis) denied(h hit) bool {
 	return false
 }
 
+// answersAlone is true of a leading "no" that answers the nudge and denies
+// nothing behind it: "no i changed them".
+func (a *analysis) answersAlone(n hit) bool {
+	if a.ws[n.from].s != "no" || n.to-n.from != 1 {
+		return false
+	}
+	c := a.clauses[a.of[n.from]]
+	if a.skipFiller(c.from, c.to) != n.from {
+		return false
+	}
+	return n.to >= c.to || a.starts("after-no", n.to) && !a.starts("not", n.to)
+}
+
 func (a *analysis) carries(n, h hit, reach int) bool {
 	list, gap := false, 0
 	for i := n.to; i <= h.from && i < len(a.ws); i++ {
@@ -218,7 +231,7 @@ func (a *analysis) carries(n, h hit, reach int) bool {
 		if i > n.to && a.starts("cut", i) && i <= h.from {
 			return false
 		}
-		if a.starts("but-not", i) {
+		if a.starts("but-not", i) || i > n.to && a.starts("yes-word", i) {
 			return false
 		}
 		gap++

@@ -25,11 +25,18 @@ func (a *analysis) findTimes() {
 	for i := 0; i < len(a.ws); i++ {
 		if t, ok := a.timeAt(i); ok {
 			a.clock = append(a.clock, t)
-			for k := t.from; k < t.to; k++ {
-				a.used[k] = true
+			if t.sure {
+				a.use(t.from, t.to)
 			}
 			i = t.to - 1
 		}
+	}
+}
+
+// use marks words as told, so that no other reading takes them.
+func (a *analysis) use(from, to int) {
+	for k := from; k < to; k++ {
+		a.used[k] = true
 	}
 }
 

@@ -50,6 +50,9 @@ var concepts = map[string]bool{
 	"meal-PCM": true, "meal-PCD": true, "meal-PCV": true, "meal-HS": true, "meal-PC": true, "meal-any": true,
 	"at-meal":     true, // binds a meal to an answer: after, at, for
 	"before-meal": true,
+	"meal-lead":   true, // after, for: between the verb and the meal
+	"meal-did":    true, // did, changed: right before the meal
+	"meal-not":    true, // not, skipped
 
 	// Times and spans.
 	"since": true, "from": true, "to": true, "at": true, "hour": true, "minute": true, "am": true, "pm": true,

@@ -233,7 +233,7 @@ func (a *analysis) hasAsk() bool {
 // supposed.
 func (a *analysis) firstOf(concept string) (hit, bool) {
 	for _, h := range a.hits[concept] {
-		if a.inside("idiom", h.from) || a.overlaps("fixed", h) && concept == "medical" {
+		if a.inside("idiom", h.from) && (concept == "medical" || concept == "person") || a.overlaps("fixed", h) && concept == "medical" {
 			continue
 		}
 		if concept != "self-harm" {
@@ -241,7 +241,8 @@ func (a *analysis) firstOf(concept string) (hit, bool) {
 				continue
 			}
 		}
-		if concept == "self-harm" && h.value == "not" {
+		// "I'm not" is the wrong person only before a name.
+		if h.value == "name" && !(h.to < len(a.ws) && a.ws[h.to].upper && a.ws[h.to].brk == joined && a.isName(h.to)) {
 			continue
 		}
 		return h, true

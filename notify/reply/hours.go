@@ -38,10 +38,14 @@ type times struct {
 func (a *analysis) readTimes(now time.Time) times {
 	var t times
 	ds := a.durations()
+	a.lens = ds
 	a.findTimes()
 	paired := make([]bool, len(a.clock))
 	// "from 3 to 5", "3-5": two times with a "to" or a dash between.
 	for i := 0; i+1 < len(a.clock); i++ {
+		if paired[i] {
+			continue
+		}
 		f, e := a.clock[i], a.clock[i+1]
 		between := e.from - f.to
 		dash := between == 0 && isDash(a.ws[e.from].sep)
@@ -60,7 +64,7 @@ func (a *analysis) readTimes(now time.Time) times {
 			continue
 		}
 		role := a.role(f.from, e.to, k)
-		if role != "off" && !(role == "" && (a.asked.Meal == WholeDay || f.how == "from") && !a.has("later", k)) {
+		if role != "off" && !(role == "" && (a.asked.Meal == WholeDay || f.how == "from") && a.asked.kind() != Soreness && !a.has("later", k)) {
 			if role == "on" && !now.IsZero() {
 				if x, y, ok := interval(f, e, now); ok {
 					h := round2(y.Sub(x).Hours())
@@ -74,6 +78,7 @@ func (a *analysis) readTimes(now time.Time) times {
 			n = time.Date(2000, 1, 1, 23, 59, 0, 0, time.UTC)
 		}
 		if x, y, ok := interval(f, e, n); ok {
+			a.use(f.from, e.to)
 			t.spans = append(t.spans, offSpan{from: x, to: y, w: hit{from: f.from, to: e.to}})
 		}
 	}
@@ -252,9 +257,7 @@ func (a *analysis) durations() []duration {
 		if !ok {
 			continue
 		}
-		for k := d.w.from; k < d.w.to; k++ {
-			a.used[k] = true
-		}
+		a.use(d.w.from, d.w.to)
 		i = d.w.to - 1
 		out = append(out, d)
 	}

@@ -53,7 +53,7 @@ func matcherFor(lang string) *matcher {
 func respell(s, lang string) string {
 	for _, l := range []string{lang, "en", "es"} {
 		if v := vocabularies[l]; v != nil {
-			if to, ok := v.aliases[s]; ok && (l == lang || v.common[s] == false && !vocabularies[lang].known(s)) {
+			if to, ok := v.aliases[s]; ok && (l == lang || len(s) > 3 && !v.common[s] && !vocabularies[lang].known(s)) {
 				return to
 			}
 		}
@@ -74,7 +74,7 @@ func respell(s, lang string) string {
 }
 
 // known tells whether a language uses the word by itself.
-func (v *vocabulary) known(s string) bool { return v.common[s] }
+func (v *vocabulary) known(s string) bool { return v.common[s] || v.words[s] }
 
 // slips maps every spelling that is one letter away (dropped, doubled, changed
 // or swapped, never the first) from a word that must not be missed.

@@ -12,6 +12,7 @@ import (
 //	=wörd     that word with exactly these accents
 //	pre*      a word that begins so
 //	a|b       either
+//	a_b|c     either, the first being two words
 //	<class>   any phrase of a class of the same file
 //	x?        perhaps
 //	..  ...   up to two, up to five words between
@@ -77,11 +78,15 @@ func compile(src string, classes map[string][][]form) ([]element, error) {
 					e.alts = append(e.alts, c...)
 					continue
 				}
-				f, err := compileForm(a)
-				if err != nil {
-					return nil, err
+				var seq []form
+				for _, w := range strings.Split(a, "_") {
+					f, err := compileForm(w)
+					if err != nil {
+						return nil, err
+					}
+					seq = append(seq, f)
 				}
-				e.alts = append(e.alts, []form{f})
+				e.alts = append(e.alts, seq)
 			}
 		}
 		out = append(out, e)
@@ -133,10 +138,12 @@ func (p *pattern) firsts() (set []form, number bool) {
 
 // match tries the pattern at word i and returns the word behind the match.
 func (p *pattern) match(ws []word, i int) (int, bool) {
-	return matchElems(p.elems, ws, i, i)
+	return matchElems(p.elems, ws, i, i, true)
 }
 
-func matchElems(elems []element, ws []word, i, start int) (int, bool) {
+// matchElems matches the rest of a phrase at word i. tight is true where no
+// comma may stand before the next word.
+func matchElems(elems []element, ws []word, i, start int, tight bool) (int, bool) {
 	if len(elems) == 0 {
 		return i, true
 	}
@@ -144,12 +151,12 @@ func matchElems(elems []element, ws []word, i, start int) (int, bool) {
 	switch {
 	case e.edge == '^':
 		if i == 0 || ws[i].brk >= soft {
-			return matchElems(elems[1:], ws, i, start)
+			return matchElems(elems[1:], ws, i, start, tight)
 		}
 		return 0, false
 	case e.edge == '$':
 		if i == len(ws) || ws[i].brk >= soft {
-			return matchElems(elems[1:], ws, i, start)
+			return matchElems(elems[1:], ws, i, start, tight)
 		}
 		return 0, false
 	case e.gap > 0:
@@ -157,16 +164,16 @@ func matchElems(elems []element, ws []word, i, start int) (int, bool) {
 			if i+n > len(ws) || n > 0 && ws[i+n-1].brk == sentence && i+n-1 > start {
 				break
 			}
-			if end, ok := matchElems(elems[1:], ws, i+n, start); ok {
+			if end, ok := matchElems(elems[1:], ws, i+n, start, false); ok {
 				return end, true
 			}
 		}
 		return 0, false
 	}
-	if i < len(ws) && (i == start || ws[i].brk < sentence) {
+	if i < len(ws) && (i == start || ws[i].brk == joined || ws[i].brk == soft && !tight) {
 		if e.num {
 			if ws[i].isNum {
-				if end, ok := matchElems(elems[1:], ws, i+1, start); ok {
+				if end, ok := matchElems(elems[1:], ws, i+1, start, true); ok {
 					return end, true
 				}
 			}
@@ -181,13 +188,13 @@ func matchElems(elems []element, ws []word, i, start int) (int, bool) {
 					continue alts
 				}
 			}
-			if end, ok := matchElems(elems[1:], ws, i+len(a), start); ok {
+			if end, ok := matchElems(elems[1:], ws, i+len(a), start, true); ok {
 				return end, true
 			}
 		}
 	}
 	if e.opt {
-		return matchElems(elems[1:], ws, i, start)
+		return matchElems(elems[1:], ws, i, start, tight)
 	}
 	return 0, false
 }

@@ -22,6 +22,8 @@ type vocabulary struct {
 	// that a slip must not turn into them.
 	fuzzy, spared map[string]bool
 	numbers       map[string]float64
+	// words are all that its phrases use.
+	words map[string]bool
 }
 
 // languages are the vocabularies by code; order is the order of preference.
@@ -49,7 +51,7 @@ func mustLoad() map[string]*vocabulary {
 // parseVocabulary reads one file and returns all its faults, each with file
 // and line.
 func parseVocabulary(lang, src string) (*vocabulary, []string) {
-	v := &vocabulary{lang: lang, common: map[string]bool{}, aliases: map[string]string{}, fuzzy: map[string]bool{}, spared: map[string]bool{}, numbers: map[string]float64{}}
+	v := &vocabulary{lang: lang, common: map[string]bool{}, aliases: map[string]string{}, fuzzy: map[string]bool{}, spared: map[string]bool{}, numbers: map[string]float64{}, words: map[string]bool{}}
 	classes := map[string][][]form{}
 	var faults []string
 	fault := func(n int, format string, args ...any) {
@@ -134,6 +136,13 @@ func parseVocabulary(lang, src string) (*vocabulary, []string) {
 				if err != nil {
 					fault(n, "%v", err)
 					continue
+				}
+				for _, e := range elems {
+					for _, alt := range e.alts {
+						for _, f := range alt {
+							v.words[fold(f.s)] = true
+						}
+					}
 				}
 				v.patterns = append(v.patterns, &pattern{concept: section, lang: lang, elems: elems, line: n, value: strings.TrimSpace(value)})
 			}
