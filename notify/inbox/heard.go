@@ -158,6 +158,9 @@ func facts(heard *plan.Heard, a plan.Asked, rd reply.Reading) bool {
 	ok := true
 	for _, r := range rd.Reports {
 		at := moment(r.At, rd.At, heard.At)
+		if r.Meal != "" && r.At.After(heard.At) {
+			continue // a meal of that day still to come
+		}
 		if r.IsFlag() {
 			heard.Flags = append(heard.Flags, flag(r, at, heard.Slot))
 			continue

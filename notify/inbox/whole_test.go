@@ -82,11 +82,9 @@ func dsn(to, status string) []byte {
 func TestWhole(t *testing.T) {
 	a := nudge()
 	here := address(t, a)
-	whole := nudge()
-	whole.Outgoing.ID, whole.Outgoing.Key = 701, "nudge/k7m2qd/band-change/2026-06-01/2026-06-01/PCV"
-	whole.Nudge.Slot, whole.Nudge.Whole = "2026-06-01/PCV", true
 	consent := nudge()
 	consent.Outgoing.ID, consent.Outgoing.Key, consent.Outgoing.Cause = 702, "consent/k7m2qd", plan.CauseConsent
+	consent.Outgoing.MessageID = "bb112233445566778899aabbccddeeff@clinic.test"
 	consent.Nudge = plan.Nudge{}
 	reports := func(s ...string) gist { return gist{Kind: "reply", How: byToken, Patient: 7, Reports: s} }
 	for _, tc := range []struct {
@@ -120,7 +118,7 @@ func TestWhole(t *testing.T) {
 		{"mail to postmaster", "x@patients.test", "postmaster@clinic.test", letter("postmaster@clinic.test", "Your server is slow"), gist{Kind: "unmatched", How: byNothing, Person: true}},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			rec := newShelf(a, whole, consent)
+			rec := newShelf(a, consent)
 			i := newInbox(t, rec)
 			addr, _ := serve(t, i)
 			if err := smtp.SendMail(addr, nil, tc.from, []string{tc.to}, tc.raw); err != nil {
@@ -145,31 +143,32 @@ func TestWhole(t *testing.T) {
 
 // The plain yes to the question about a whole day: one fresh set a meal
 // (07:30, 12:30 and 18:30 in New York), each tied to the slot that was asked
-// about, none later than the answer.
+// about; an answer before dinner says nothing of dinner.
 func TestWholeDay(t *testing.T) {
-	a := nudge()
-	a.Nudge.Slot, a.Nudge.Whole = "2026-06-01/PCV", true
-	rec := newShelf(a)
-	evening := time.Date(2026, 6, 2, 0, 30, 0, 0, time.UTC) // 20:30
-	i := newInbox(t, rec, func(o *Options) { o.Now = func() time.Time { return evening } })
-	raw := strings.Replace(string(letter(ours, "Yes")), "13:09:00", "20:29:00", 1)
-	take(t, i, plan.Inbound{Raw: []byte(raw), To: []string{address(t, a)}, From: "ana@patients.test", Received: evening})
-	step(t, i, 1)
-	h := rec.heard[1]
-	meals := map[string]bool{}
-	for _, r := range h.Reports {
-		if r.What != plan.ReportOn || !r.Fresh || r.Slot != "2026-06-01/PCV" || r.At.After(evening) {
-			t.Errorf("report %+v", r)
+	for clock, want := range map[string]int{"20:29:00": 3, "18:00:00": 2} {
+		a := nudge()
+		a.Nudge.Slot, a.Nudge.Whole = "2026-06-01/PCV", true
+		date, err := time.Parse(time.RFC3339, "2026-06-01T"+clock+"-04:00")
+		if err != nil {
+			t.Fatal(err)
 		}
-		meals[r.At.Add(-4*time.Hour).Format("02 15")] = true
-	}
-	for hour := range meals {
-		if !strings.HasPrefix(hour, "01 ") {
-			t.Errorf("a set on %s, want 1 June", hour)
+		rec := newShelf(a)
+		i := newInbox(t, rec)
+		raw := strings.Replace(string(letter(ours, "Yes")), "13:09:00", clock, 1)
+		take(t, i, plan.Inbound{Raw: []byte(raw), To: []string{address(t, a)}, From: "ana@patients.test", Received: date.Add(time.Minute).UTC()})
+		step(t, i, 1)
+		h := rec.heard[1]
+		hours := map[int]bool{}
+		for _, r := range h.Reports {
+			at := r.At.In(date.Location())
+			if r.What != plan.ReportOn || !r.Fresh || r.Slot != "2026-06-01/PCV" || at.Day() != 1 || at.After(date) {
+				t.Errorf("at %s: report %+v", clock, r)
+			}
+			hours[at.Hour()] = true
 		}
-	}
-	if len(h.Reports) != 3 || len(meals) != 3 {
-		t.Errorf("%d reports at %v, want one for each of 3 meals", len(h.Reports), meals)
+		if len(h.Reports) != want || len(hours) != want || len(h.Flags) != 0 {
+			t.Errorf("at %s: %d reports in the hours %v, want one for each of %d meals", clock, len(h.Reports), hours, want)
+		}
 	}
 }
 
