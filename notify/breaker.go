@@ -69,7 +69,9 @@ func (b *breaker) note(now time.Time, id int64, d Decision) *HeldError {
 		}
 	case d.Verdict == VerdictBroken:
 		return b.hold(now, brokenPause, d, true)
-	case d.Verdict == VerdictRetry && d.ours():
+	case d.Verdict == VerdictUncertain, d.Verdict == VerdictRetry && d.ours():
+		// A server that does not answer for what it was given is as good as out
+		// of reach: the next messages, and the one resend, wait.
 		pause := firstOutage
 		for range min(b.outages, 10) {
 			pause *= 2

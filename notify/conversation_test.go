@@ -294,3 +294,67 @@ func TestRunLooksWhenKickedAndEverySoOften(t *testing.T) {
 		}
 	})
 }
+
+// brittleTexts panic for one patient.
+type brittleTexts struct{ plainTexts }
+
+func (b brittleTexts) Render(r Request) (Text, error) {
+	switch r.Values["first_name"] {
+	case "Panic":
+		panic("no such luck, Panic")
+	case "Error":
+		return Text{}, errors.New("no text")
+	}
+	return b.plainTexts.Render(r)
+}
+
+// TestOneBadMessageStopsNobody: what cannot be composed is put off while its
+// window is open and lapses with a reason; the others leave.
+func TestOneBadMessageStopsNobody(t *testing.T) {
+	a, b, hostile := nudge(1), nudge(2), nudge(4)
+	a.Patient.FirstName, b.Patient.FirstName = "Panic", "Error"
+	hostile.To.Address = "a@b.test\r\nBcc: x@y.test"
+	p, box := newPeer(t, nil), newShelf(t, a, b, nudge(3), hostile)
+	s, c := newSender(t, box, p, func(c *Config) { c.Composer.Texts = brittleTexts{} })
+	if sent, err := s.Drain(context.Background()); sent != 1 || err != nil {
+		t.Fatalf("Drain = %d, %v; want the good one sent", sent, err)
+	}
+	for id, want := range map[int64]plan.State{1: plan.Retry, 2: plan.Retry, 3: plan.Accepted, 4: plan.Failed} {
+		if st := box.row(id).State; st != want {
+			t.Errorf("message %d is %s, want %s", id, st, want)
+		}
+	}
+	c.advance(90*time.Minute - 5*time.Second)
+	s.Drain(context.Background())
+	for id := int64(1); id <= 2; id++ {
+		if r := box.row(id); r.State != plan.Lapsed || !strings.Contains(r.Reason, "composed") {
+			t.Errorf("message %d is %s (%s), want lapsed", id, r.State, r.Reason)
+		}
+	}
+}
+
+// TestPaceIsKept: 600 a minute is one every tenth of a second, so the fifth
+// leaves four tenths after the first.
+func TestPaceIsKept(t *testing.T) {
+	p, box := newPeer(t, nil), newShelf(t, nudge(1), nudge(2), nudge(3), nudge(4), nudge(5))
+	s, _ := newSender(t, box, p, func(c *Config) { c.PerMinute, c.Connections = 600, 3 })
+	began := time.Now()
+	if sent, err := s.Drain(context.Background()); sent != 5 || err != nil {
+		t.Fatalf("Drain = %d, %v", sent, err)
+	}
+	if d := time.Since(began); d < 390*time.Millisecond {
+		t.Errorf("five messages left within %s", d)
+	}
+	// Told to stop while waiting for its turn, a message is given back.
+	box = newShelf(t, nudge(1), nudge(2))
+	s, _ = newSender(t, box, p, func(c *Config) { c.PerMinute = 1 })
+	ctx, stop := context.WithCancel(context.Background())
+	s.at = func(step string) {
+		if step == "written" {
+			stop()
+		}
+	}
+	if sent, err := s.Drain(ctx); sent != 1 || !errors.Is(err, context.Canceled) || box.row(2).State != plan.Retry {
+		t.Errorf("Drain = %d, %v, second %s; want it given back", sent, err, box.row(2).State)
+	}
+}

@@ -73,7 +73,7 @@ func (l *lane) compose(ctx context.Context, job plan.Job) ([]byte, error) {
 	if len(job.Bytes) > 0 {
 		return job.Bytes, nil
 	}
-	c, err := l.composer.Compose(job, l.now())
+	c, err := l.make(job)
 	if err != nil {
 		return nil, err
 	}
@@ -82,6 +82,18 @@ func (l *lane) compose(ctx context.Context, job plan.Job) ([]byte, error) {
 	}
 	l.at("composed")
 	return c.Bytes, nil
+}
+
+// make composes. A message that makes the composer panic is one that cannot be
+// composed: the daemon would else die on it again after every restart, and
+// nobody would get mail.
+func (l *lane) make(job plan.Job) (c plan.Composed, err error) {
+	defer func() {
+		if recover() != nil {
+			err = errors.New("the composer panicked") // its words may be a patient's
+		}
+	}()
+	return l.composer.Compose(job, l.now())
 }
 
 // storeError is a failure of the outbox, as against one of the message.

@@ -275,12 +275,12 @@ func TestPlainOnlyOnLoopback(t *testing.T) {
 // TestSettingsFaultsAllAtOnce: Check lists every fault, and a Secret never
 // prints itself.
 func TestSettingsFaultsAllAtOnce(t *testing.T) {
-	s := Server{Addr: "nowhere", Security: "ssl", Password: "hunter22", DotTimeout: -1, RootCAs: filepath.Join(t.TempDir(), "none.pem")}
+	s := Server{Addr: "nowhere", Security: "ssl", Hello: "two words", Password: "hunter22", DotTimeout: -1, RootCAs: filepath.Join(t.TempDir(), "none.pem")}
 	err := s.Check()
 	if err == nil {
 		t.Fatal("no fault found")
 	}
-	for _, want := range []string{"host and port", `"ssl"`, "without a user name", "negative", "certificate authorities"} {
+	for _, want := range []string{"host and port", `"ssl"`, "without a user name", "negative", "EHLO", "certificate authorities"} {
 		if !strings.Contains(err.Error(), want) {
 			t.Errorf("Check does not mention %q: %v", want, err)
 		}

@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net"
 	"os"
+	"strings"
 	"time"
 )
 
@@ -88,6 +89,9 @@ func (s *Server) Check() error {
 	}
 	if s.Username != "" && s.Password == "" {
 		faults = append(faults, errors.New("a user name is given without a password"))
+	}
+	if strings.ContainsFunc(s.Hello, func(r rune) bool { return r <= ' ' || r > '~' }) {
+		faults = append(faults, errors.New("the name in EHLO is not a host name; write it as desk.example.org"))
 	}
 	if s.CommandTimeout < 0 || s.DotTimeout < 0 {
 		faults = append(faults, errors.New("a time limit is negative"))
