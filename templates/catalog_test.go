@@ -154,6 +154,7 @@ func TestFurtherLanguage(t *testing.T) {
 func TestPartsOfAFurtherLanguage(t *testing.T) {
 	for _, tc := range []struct{ name, old, new, want string }{
 		{"caution without the emergency number", "Im Notfall {{emergency_number}}.", "", "de/parts.md:7:10: the part caution does not say {{emergency_number}}"},
+		{"emergency number in a block", "Im Notfall {{emergency_number}}.", "{{?meal}}Im Notfall {{emergency_number}}.{{/meal}}", "de/parts.md:7:10: the part caution does not say {{emergency_number}}"},
 		{"caution without the clinic", "({{clinic_phone}})", "", "de/parts.md:7:10: the part caution does not say {{clinic_phone}}"},
 		{"no way to stop", "Antworte STOP", "Ruf an", "de/parts.md:10:7: the part stop does not say STOP"},
 		{"choice without meaning", "wenn <meaning>", "bitte", "de/parts.md:5:9: the part choice does not say <meaning>"},

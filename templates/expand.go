@@ -44,7 +44,7 @@ func plainValue(b *strings.Builder, value string) { b.WriteString(value) }
 // markValue leaves a mark that stands for the value until the Markdown is read.
 func (s *scope) markValue(b *strings.Builder, value string) {
 	if firstMark+rune(len(s.marks)) > lastMark {
-		return // 6400 values in 16 KB of source and MaxRows rows cannot be
+		return // there are 6400 marks; the lint keeps a text to maxText characters
 	}
 	b.WriteRune(firstMark + rune(len(s.marks)))
 	s.marks = append(s.marks, value)

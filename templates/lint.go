@@ -120,22 +120,11 @@ func (r *reader) link(s *source, n ast.Node, to string) {
 	}
 }
 
-// place finds the first byte of the source that a node is known to cover.
+// place returns where a node begins, or where the nearest one around it does.
 func place(n ast.Node) int {
-	for m := n; m != nil; m = m.FirstChild() {
-		if t, ok := m.(*ast.Text); ok {
-			return t.Segment.Start
-		}
-		if raw, ok := m.(*ast.RawHTML); ok && raw.Segments.Len() > 0 {
-			return raw.Segments.At(0).Start
-		}
-		if m.Type() == ast.TypeBlock && m.Lines().Len() > 0 {
-			return m.Lines().At(0).Start
-		}
-	}
-	for m := n; m != nil; m = m.Parent() {
-		if m.Type() == ast.TypeBlock && m.Kind() != ast.KindDocument && m.Lines().Len() > 0 {
-			return m.Lines().At(0).Start
+	for ; n != nil; n = n.Parent() {
+		if n.Kind() != ast.KindDocument && n.Pos() >= 0 {
+			return n.Pos()
 		}
 	}
 	return 0

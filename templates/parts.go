@@ -82,8 +82,8 @@ func readParts(file, lang, text string) (*parts, Faults) {
 			continue
 		}
 		for _, name := range rule.must {
-			if !strings.Contains(f.value, "{{"+name+"}}") {
-				r.fault(f.valuePos, fmt.Sprintf("the part %s does not say {{%s}}", rule.name, name), "")
+			if !slices.ContainsFunc(p.named[rule.name], func(n node) bool { return n.name == name && !n.block && n.forms == nil }) {
+				r.fault(f.valuePos, fmt.Sprintf("the part %s does not say {{%s}}", rule.name, name), "outside of any block, so that it is always said")
 			}
 		}
 		words := rule.words
@@ -91,8 +91,8 @@ func readParts(file, lang, text string) (*parts, Faults) {
 			words = []string{wordHole, meaningHole}
 		}
 		for _, w := range words {
-			if !strings.Contains(f.value, w) {
-				r.fault(f.valuePos, fmt.Sprintf("the part %s does not say %s", rule.name, w), "")
+			if !slices.ContainsFunc(p.named[rule.name], func(n node) bool { return strings.Contains(n.text, w) }) {
+				r.fault(f.valuePos, fmt.Sprintf("the part %s does not say %s", rule.name, w), "outside of any block, so that it is always said")
 			}
 		}
 	}

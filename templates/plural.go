@@ -7,8 +7,8 @@ import (
 )
 
 // pluralRule is how a language counts: the categories a plural block needs,
-// and which of them a number takes. Rules as in CLDR 46, plurals.xml, for
-// numbers under a million: Spanish, French, Italian and Portuguese have a
+// and which of them a number takes. Rules as in the plurals.xml of Unicode
+// CLDR, for numbers under a million: Spanish, French, Italian and Portuguese have a
 // further category "many" from there, which no count of ours reaches.
 type pluralRule struct {
 	categories []string

@@ -1,10 +1,42 @@
 package templates
 
-import "testing"
+import (
+	"strconv"
+	"strings"
+	"testing"
 
-// CLDR 46, common/supplemental/plurals.xml: the integer and decimal samples of
-// each category.
-func TestPluralsAgainstCLDR(t *testing.T) {
+	"golang.org/x/text/feature/plural"
+	"golang.org/x/text/language"
+	"pgregory.net/rapid"
+)
+
+// golang.org/x/text carries the rules of CLDR as tables; it is the outside
+// judge of every language that has more than one category here.
+func TestPluralsAgainstXText(t *testing.T) {
+	names := map[plural.Form]string{plural.One: "one", plural.Other: "other"}
+	rapid.Check(t, func(t *rapid.T) {
+		whole := rapid.OneOf(rapid.IntRange(0, 20), rapid.IntRange(0, 999_999)).Draw(t, "whole")
+		fraction := rapid.SampledFrom([]string{"", "0", "00", "1", "5", "50", "01"}).Draw(t, "fraction")
+		number := strconv.Itoa(whole)
+		if fraction != "" {
+			number += "." + fraction
+		}
+		short := strings.TrimRight(fraction, "0")
+		digits := func(s string) int {
+			n, _ := strconv.Atoi("0" + s)
+			return n
+		}
+		for lang := range pluralRules {
+			form := plural.Cardinal.MatchPlural(language.MustParse(lang), whole, len(fraction), len(short), digits(fraction), digits(short))
+			if got := pluralOf(lang).of(number); got != names[form] {
+				t.Errorf("%s %s: %s, x/text says form %d", lang, number, got, form)
+			}
+		}
+	})
+}
+
+// Samples of each category, worked from the rules beside pluralRules.
+func TestPlurals(t *testing.T) {
 	for _, tc := range []struct{ lang, number, want string }{
 		{"en", "1", "one"}, {"en", "0", "other"}, {"en", "2", "other"}, {"en", "16", "other"}, {"en", "100", "other"}, {"en", "1.0", "other"}, {"en", "1.5", "other"},
 		{"de", "1", "one"}, {"de", "1.0", "other"}, {"de", "2", "other"},
