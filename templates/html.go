@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"github.com/yuin/goldmark/ast"
-	gtext "github.com/yuin/goldmark/text"
 	"github.com/yuin/goldmark/util"
 )
 
@@ -88,8 +87,7 @@ func (d *drawing) html() string {
 }
 
 func (d *drawing) htmlBody() string {
-	src := []byte(d.body)
-	root := markdown.Parser().Parse(gtext.NewReader(src))
+	root := d.parsed()
 	_ = ast.Walk(root, func(n ast.Node, entering bool) (ast.WalkStatus, error) {
 		if style, ok := styles[n.Kind()]; ok && entering {
 			n.SetAttributeString("style", []byte(style))
@@ -97,7 +95,7 @@ func (d *drawing) htmlBody() string {
 		return ast.WalkContinue, nil
 	})
 	var b bytes.Buffer
-	if err := markdown.Renderer().Render(&b, src, root); err != nil {
+	if err := markdown.Renderer().Render(&b, d.source, root); err != nil {
 		// Render fails only when its writer does, and a buffer does not.
 		panic("templates: write to a buffer: " + err.Error())
 	}

@@ -46,13 +46,15 @@ func percent(s string) string {
 	return b.String()
 }
 
+var (
+	noBreaks = strings.NewReplacer("\r", "", "\n", "", "\x00", "")
+	bareLF   = strings.NewReplacer("\r\n", "\n", "\r", "\n", "\x00", "")
+)
+
 // oneLine drops what a header field must not hold.
-func oneLine(s string) string {
-	return strings.NewReplacer("\r", "", "\n", "", "\x00", "").Replace(s)
-}
+func oneLine(s string) string { return noBreaks.Replace(s) }
 
 // crlf ends every line, however it ended before, with CRLF.
 func crlf(s string) string {
-	s = strings.NewReplacer("\r\n", "\n", "\r", "\n", "\x00", "").Replace(s)
-	return strings.ReplaceAll(s, "\n", "\r\n")
+	return strings.ReplaceAll(bareLF.Replace(s), "\n", "\r\n")
 }

@@ -8,6 +8,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+
+	"github.com/yuin/goldmark/ast"
 )
 
 // Request asks for one message.
@@ -113,8 +115,10 @@ type drawing struct {
 	subject   string
 	preheader string
 	greeting  string
-	body      string // Markdown with marks
-	reply     string // the line above the choices
+	body      string   // Markdown with marks
+	source    []byte   // the same, once parsed
+	root      ast.Node // what parsing it gave
+	reply     string   // the line above the choices
 	choices   []answer
 	picture   string // Content-ID
 	pictured  string // the line about the picture

@@ -50,10 +50,18 @@ func (d *drawing) plain(limit int) string {
 	return strings.TrimRight(w.out.String(), "\n") + "\n"
 }
 
+// parsed reads the Markdown of the body, once for both parts.
+func (d *drawing) parsed() ast.Node {
+	if d.root == nil {
+		d.source = []byte(d.body)
+		d.root = markdown.Parser().Parse(gtext.NewReader(d.source))
+	}
+	return d.root
+}
+
 func (d *drawing) plainBody(w *wrapper) {
-	src := []byte(d.body)
-	root := markdown.Parser().Parse(gtext.NewReader(src))
-	p := &plainWriter{w: w, src: src, marks: d.scope.marks}
+	root := d.parsed()
+	p := &plainWriter{w: w, src: d.source, marks: d.scope.marks}
 	for n := root.FirstChild(); n != nil; n = n.NextSibling() {
 		p.blockNode(n, "", "")
 	}
