@@ -1,5 +1,7 @@
 package reply
 
+import "strings"
+
 // verdict is the answer to the nudge's question and what made it.
 type verdict struct {
 	// is is Yes, No or Unclear, or None when nothing was said.
@@ -47,7 +49,7 @@ func (a *analysis) judge(spans []offSpan) verdict {
 		ss = append(ss, a.statements(k, kind)...)
 	}
 	v := verdict{is: None}
-	last, bareNo, conflict := -1, false, false
+	last, bareNo, conflict, cameOff := -1, false, false, false
 	doubted, soft := false, false
 	prev := statement{w: hit{}}
 	for n, s := range ss {
@@ -94,7 +96,7 @@ func (a *analysis) judge(spans []offSpan) verdict {
 			if last == sayYes && a.closedOver(spans, s.w) {
 				continue
 			}
-			if last == sayNo {
+			if last == sayNo && !cameOff {
 				v.wears = true
 				continue
 			}
@@ -119,6 +121,7 @@ func (a *analysis) judge(spans []offSpan) verdict {
 			v.wears = false
 			last, bareNo = sayNo, false
 		}
+		cameOff = s.kind == sayOff
 		prev = s
 		v.w, v.plain = s.w, s.bare
 		v.why = s.why
@@ -228,8 +231,7 @@ func (a *analysis) pastStretch(w hit) bool {
 			return true
 		}
 	}
-	c := a.clauses[a.of[w.from]]
-	return a.within("vague", hit{from: w.to, to: c.to})
+	return a.within("vague", hit{from: w.to, to: hi})
 }
 
 func abs(n int) int {
@@ -268,7 +270,8 @@ func (a *analysis) statements(k int, kind string) []statement {
 				if s.kind == sayNo {
 					word = "no-word"
 				}
-				if h, ok := a.hitAt(word, i); ok && i < c.to && !a.inside("idiom", i) && (len(out) == 0 || out[len(out)-1].w.from != i) {
+				if h, ok := a.hitAt(word, i); ok && i < c.to && !a.inside("idiom", i) && (len(out) == 0 || out[len(out)-1].w.from != i) &&
+					(s.kind == sayYes || a.ws[i].s != "no" || a.noAnswers(h.to, c.to)) {
 					s.w, s.bare, s.turn = h, true, true
 					add(s)
 				}
@@ -368,7 +371,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 		if a.denied(h) && !a.within("not", h) {
 			return statement{kind: sayOn, why: "wearing"}, true
 		}
-		if later >= 0 && later < h.from || a.overlaps("damage", h) && a.has("part", k) || a.overlaps("out-of-bands", h) {
+		if later >= 0 && later < h.from || a.overlaps("damage", h) && a.has("part", k) || a.overlaps("out-of-bands", h) || a.overlaps("red", h) {
 			return statement{}, false
 		}
 		return statement{kind: sayOff, why: "says they are off"}, true
@@ -400,8 +403,16 @@ func (a *analysis) statements(k int, kind string) []statement {
 				return statement{}, false
 			}
 		}
-		if !a.aboutBands(k) && h.to-h.from < 2 {
-			return statement{}, false
+		switch h.value {
+		case "when":
+			// "when I got home I changed them" only dates the rest.
+			if len(out) > 0 || a.signBefore(c.from, c.to) {
+				return statement{}, false
+			}
+		case "verb":
+			if !a.wearWords(k) && (len(a.clauses) > 1 && a.saidBefore(k) || c.to-c.from > 6) {
+				return statement{}, false
+			}
 		}
 		if a.has("pause", k) || a.has("stop", k) || a.has("self-harm", k) || a.has("request", k) || a.overlaps("request", h) || a.denied(h) && !a.within("not", h) {
 			return statement{}, false
@@ -414,7 +425,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 		if !doubt {
 			why = "tells what another one said"
 		}
-		if len(out) > 0 || doubt && !a.aside(k) {
+		if len(out) > 0 || !a.aside(k) {
 			out = append(out, statement{kind: sayDoubt, w: hit{from: c.from, to: c.to}, why: why})
 		}
 	}
@@ -460,6 +471,9 @@ func sortStatements(s []statement) {
 // laterIn returns the first word of clause k that puts things off, or -1.
 func (a *analysis) laterIn(k int) int {
 	for _, h := range a.in("later", k) {
+		if h.value == "when" && a.signBefore(a.clauses[k].from, a.clauses[k].to) {
+			continue
+		}
 		if !a.inside("idiom", h.from) && !a.inside("changed", h.from) {
 			return h.from
 		}
@@ -512,6 +526,27 @@ func (a *analysis) aboutBands(k int) bool {
 	return len(a.clauses) == 1 && a.clauses[k].to-a.clauses[k].from <= 6
 }
 
+// wearWords tells whether clause k speaks of putting bands on or changing them.
+func (a *analysis) wearWords(k int) bool {
+	for _, name := range []string{"change", "changed", "put-on", "same"} {
+		if a.has(name, k) {
+			return true
+		}
+	}
+	return false
+}
+
+// saidBefore tells whether a clause before k already answers.
+func (a *analysis) saidBefore(k int) bool {
+	to := a.clauses[k].from
+	for _, name := range []string{"yes-word", "no-word", "changed", "forgot"} {
+		if hs := a.hits[name]; len(hs) > 0 && hs[0].from < to {
+			return true
+		}
+	}
+	return false
+}
+
 // answersFirst tells whether a question begins with an answer ("yes, can I
 // eat now"); its answer counts, the rest does not.
 func (a *analysis) answersFirst(k int) bool {
@@ -543,7 +578,7 @@ func (a *analysis) answerWord(k int) (statement, bool) {
 		return statement{}, false
 	}
 	whole := func(end int) bool { return a.skipFiller(end, c.to) >= c.to }
-	if h, ok := a.hitAt("yes", i); ok && h.to <= c.to && !a.inside("idiom", i) {
+	if h, ok := a.hitAt("yes", i); ok && h.to <= c.to && !a.inside("idiom", i) && !a.inside("pause", i) {
 		if h.to < c.to && a.starts("or-no", h.to) {
 			return statement{}, false
 		}
@@ -553,11 +588,18 @@ func (a *analysis) answerWord(k int) (statement, bool) {
 			if !a.starts("yes-word", i) && !a.mealAt(h.to) && !a.timeAfter(h.to) {
 				return statement{}, false
 			}
+			// "yeah no": the second word is the answer.
+			if n, ok := a.hitAt("no-word", a.skipFiller(h.to, c.to)); ok && n.to <= c.to && whole(n.to) {
+				return statement{kind: sayNo, w: n, bare: true, why: "a plain no"}, true
+			}
 		}
 		return st, true
 	}
 	if h, ok := a.hitAt("no", i); ok && h.to <= c.to && !a.inside("idiom", i) {
 		if a.starts("no-word", i) && !whole(h.to) && a.ofPain(h.to, c.to) {
+			return statement{}, false
+		}
+		if strings.HasSuffix(a.ws[h.to-1].s, "nt") && a.whatElse(h.to, c.to) {
 			return statement{}, false
 		}
 		if whole(h.to) || a.starts("no-word", i) && (a.ws[i].s != "no" || a.noAnswers(h.to, c.to)) || h.to-h.from > 1 && !a.whatElse(h.to, c.to) || a.mealAt(h.to) {

@@ -73,7 +73,7 @@ func (a *analysis) cutClauses() {
 		cuts[h.from] = true
 	}
 	for _, h := range a.hits["ask"] {
-		if h.from > 0 && !a.inside("idiom", h.from) {
+		if h.from > 0 && h.value != "mark" && !a.inside("idiom", h.from) {
 			cuts[h.from] = true
 		}
 	}
@@ -107,7 +107,7 @@ func (a *analysis) cutClauses() {
 	}
 	for _, h := range a.hits["ask"] {
 		k := a.of[h.from]
-		if !a.has("rhetorical", k) {
+		if !a.has("rhetorical", k) && (h.value != "mark" || a.clauses[k].mark) {
 			a.clauses[k].asks = true
 		}
 	}
@@ -219,8 +219,8 @@ func (a *analysis) carries(n, h hit, reach int) bool {
 		if i > n.from && w.brk == sentence {
 			return false
 		}
-		if i > n.to && (w.brk == soft || w.s == "and" || w.s == "y" || w.s == "et" || w.s == "und" || w.s == "e") {
-			if w.brk == soft && (a.starts("subject", i) || a.starts("copula", i)) {
+		if i >= n.to && (w.brk == soft || w.s == "and" || w.s == "y" || w.s == "et" || w.s == "und" || w.s == "e") {
+			if w.brk == soft && (n.value != "list" || a.starts("subject", i) || a.starts("copula", i)) {
 				return false
 			}
 			if a.within("copula", h) || a.within("copula", hit{from: i, to: h.from}) {

@@ -1,6 +1,7 @@
 package reply
 
 import (
+	"sort"
 	"strings"
 	"time"
 )
@@ -42,31 +43,27 @@ func (a *analysis) use(from, to int) {
 
 // lead returns what the words right before i say of a time that begins there.
 func (a *analysis) lead(i int) string {
-	for back := 1; back <= 4 && i-back >= 0; back++ {
-		j := i - back
-		if a.ws[j+1].brk == sentence {
-			return ""
-		}
-		for _, name := range []string{"since", "from", "to", "at"} {
-			for _, h := range a.hits[name] {
-				if h.to > i {
-					if h.from > i {
-						break
-					}
-					continue
-				}
-				if h.to == i || a.onlyApprox(h.to, i) {
-					if h.from == j {
-						return name
-					}
-				}
+	for _, name := range []string{"since", "from", "to", "at"} {
+		hs := a.hits[name]
+		k := sort.Search(len(hs), func(k int) bool { return hs[k].from >= i-5 })
+		for ; k < len(hs) && hs[k].from < i; k++ {
+			h := hs[k]
+			if h.to <= i && a.ws[i].brk < sentence && (h.to == i || a.onlyApprox(h.to, i)) && a.unbroken(h.from, i) {
+				return name
 			}
-		}
-		if !a.starts("approx", j) {
-			break
 		}
 	}
 	return ""
+}
+
+// unbroken tells whether no sentence ends between words from and to.
+func (a *analysis) unbroken(from, to int) bool {
+	for i := from + 1; i <= to; i++ {
+		if a.ws[i].brk == sentence {
+			return false
+		}
+	}
+	return true
 }
 
 func (a *analysis) onlyApprox(from, to int) bool {
@@ -147,6 +144,12 @@ func (a *analysis) timeAt(i int) (timeMention, bool) {
 					t.h, t.m = t.h-1, 60+t.m
 				}
 			}
+		}
+		if w.half == "" && !named && a.asked.kind() == Soreness && t.how != "since" && a.dayHalf(t.to-1) == "" && t.m == 0 {
+			t.sure = false
+		}
+		if t.how == "to" && i > 0 && a.ws[i-1].s == "a" && w.half == "" && !named {
+			t.sure = false
 		}
 		if w.half == "" && !named && t.how == "" && a.dayHalf(t.to-1) == "" {
 			// A bare number is a time only next to another ("3-5", "3 to 5").

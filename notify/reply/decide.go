@@ -175,7 +175,7 @@ func (a *analysis) decide(r *Reading) {
 	if a.asked.Meal == WholeDay && (r.HoursOff != nil || r.HoursWorn != nil) {
 		told = true
 	}
-	empty := len(a.ws) == 0
+	empty := strings.TrimSpace(a.text) == ""
 	if !told && !empty {
 		reason := v.why
 		if a.asked.kind() == Soreness || reason == "" {

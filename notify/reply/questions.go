@@ -13,6 +13,9 @@ func (a *analysis) readQuestion() (topic string, w hit, found bool) {
 	var qs []asking
 	for k, c := range a.clauses {
 		at := hit{from: c.from, to: c.to}
+		if a.has("stop", k) || a.has("fewer", k) {
+			continue // a bare removal request is no question
+		}
 		if c.asks {
 			qs = append(qs, asking{k, at})
 			continue
@@ -66,6 +69,9 @@ func (a *analysis) readQuestion() (topic string, w hit, found bool) {
 		if n := rank(0, len(a.ws)); n < len(topics) && len(a.ws) < 40 {
 			best = n
 		}
+	}
+	if best >= len(topics) && a.asked.kind() == Soreness {
+		return "pain", at.w, true
 	}
 	if best >= len(topics) {
 		return "other", at.w, true

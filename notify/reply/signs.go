@@ -15,7 +15,7 @@ func (a *analysis) readSigns() []sign {
 	var out []sign
 	add := func(s sign) { out = append(out, s) }
 	for _, h := range a.hits["red"] {
-		if a.denied(h) && !a.deniedWithin(h) || a.onlySupposed(h) || a.otherCause(h) || a.before(h) {
+		if a.denied(h) && !a.deniedWithin(h) || a.deniedInside(h) || a.onlySupposed(h) || a.otherCause(h) || a.before(h) {
 			continue
 		}
 		if h.value == "gums" {
@@ -25,7 +25,7 @@ func (a *analysis) readSigns() []sign {
 		add(sign{what: FlagAllergy, level: Red, w: h, certainty: .9, why: "sign of a severe allergy"})
 	}
 	for _, h := range a.hits["yellow"] {
-		if a.denied(h) || a.onlySupposed(h) || a.otherCause(h) || a.before(h) {
+		if a.denied(h) || a.deniedInside(h) || a.onlySupposed(h) || a.otherCause(h) || a.before(h) {
 			continue
 		}
 		add(sign{what: FlagAllergy, level: Yellow, w: h, certainty: .85, why: "sign of an allergy"})
@@ -63,6 +63,22 @@ func (a *analysis) readSigns() []sign {
 func (a *analysis) deniedWithin(h hit) bool {
 	for _, n := range a.hits["not"] {
 		if n.from >= h.from && n.to <= h.to {
+			return true
+		}
+	}
+	return false
+}
+
+// deniedInside is true of "lips are not swollen": the denial stands between
+// the part and the sign.
+func (a *analysis) deniedInside(h hit) bool {
+	for _, n := range a.hits["not"] {
+		if n.from > h.from && n.to < h.to && a.ws[n.from].s != "cant" && a.ws[n.from].s != "cannot" {
+			return true
+		}
+	}
+	for _, n := range a.hits["idiom"] {
+		if n.from > h.from && n.to <= h.to {
 			return true
 		}
 	}
