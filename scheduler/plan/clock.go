@@ -37,7 +37,6 @@ func Instant(d Date, c Clock, loc *time.Location) time.Time {
 	// No zone is further than a day from UTC, so the instant lies in one of the
 	// zone's constant-offset spans within 26 hours of the reading.
 	t := wall.Add(-26 * time.Hour).In(loc)
-	limit := wall.Add(26 * time.Hour)
 	for {
 		_, end := t.ZoneBounds()
 		_, offset := t.Zone()
@@ -49,9 +48,6 @@ func Instant(d Date, c Clock, loc *time.Location) time.Time {
 				// start of this one: a gap.
 				at = t
 			}
-			return at.In(loc)
-		}
-		if end.After(limit) {
 			return at.In(loc)
 		}
 		t = end

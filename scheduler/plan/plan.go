@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"slices"
 	"time"
 )
@@ -208,10 +209,7 @@ func (p *Plan) MealsOn(day time.Weekday) []Meal {
 		}
 	}
 	slices.SortStableFunc(out, func(a, b Meal) int {
-		if a.At != b.At {
-			return int(a.At - b.At)
-		}
-		return compareStrings(string(a.Code), string(b.Code))
+		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Code, b.Code))
 	})
 	return out
 }
@@ -230,14 +228,4 @@ func (p *Plan) BandsOn(d Date) []Prescription {
 // On reports whether the prescription is in force on day d.
 func (b Prescription) On(d Date) bool {
 	return !d.Before(b.From) && (b.To.IsZero() || !d.After(b.To))
-}
-
-func compareStrings(a, b string) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }

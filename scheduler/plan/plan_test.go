@@ -60,17 +60,20 @@ func TestTreatmentEnd(t *testing.T) {
 
 func TestWearAndLevelOn(t *testing.T) {
 	full, nights, out := Wear{june(10), 20, 3, false}, Wear{june(20), 10, 1, true}, Wear{HoursPerDay: 22, ChangesPerDay: 4}
-	p := Plan{HoursPerDay: 22, ChangesPerDay: 4, Wear: []Wear{nights, full}, // in no order
-		Cadence: []Cadence{{june(20), 1}, {june(10), 2}}}
-	for day, want := range map[int]struct {
-		wear  Wear
-		level int
-	}{9: {out, 3}, 10: {full, 2}, 19: {full, 2}, 20: {nights, 1}, 30: {nights, 1}} {
-		if got := p.WearOn(june(day)); got != want.wear {
-			t.Errorf("%v: %+v, want %+v", june(day), got, want.wear)
-		}
-		if got := p.LevelOn(june(day)); got != want.level {
-			t.Errorf("%v: level %d, want %d", june(day), got, want.level)
+	for _, p := range []Plan{ // in whatever order they stand
+		{HoursPerDay: 22, ChangesPerDay: 4, Wear: []Wear{nights, full}, Cadence: []Cadence{{june(20), 1}, {june(10), 2}}},
+		{HoursPerDay: 22, ChangesPerDay: 4, Wear: []Wear{full, nights}, Cadence: []Cadence{{june(10), 2}, {june(20), 1}}},
+	} {
+		for day, want := range map[int]struct {
+			wear  Wear
+			level int
+		}{9: {out, 3}, 10: {full, 2}, 19: {full, 2}, 20: {nights, 1}, 30: {nights, 1}} {
+			if got := p.WearOn(june(day)); got != want.wear {
+				t.Errorf("%v: %+v, want %+v", june(day), got, want.wear)
+			}
+			if got := p.LevelOn(june(day)); got != want.level {
+				t.Errorf("%v: level %d, want %d", june(day), got, want.level)
+			}
 		}
 	}
 }

@@ -145,7 +145,7 @@ func decodeHooks(e *Object, key string) []Hook {
 		switch v := n.value.(type) {
 		case json.Number:
 			t, err := v.Int64()
-			if err != nil || !Tooth(t).Valid() || t > 99 {
+			if err != nil || !Tooth(t).Valid() {
 				e.doc.Fault(n, e.at(key, i), v.String()+" is not a tooth", toothHint)
 				t = 0 // keeps its place, so that those behind it keep theirs
 			}

@@ -32,6 +32,29 @@ func TestEveryFaultAtOnce(t *testing.T) {
 		`bands[2].force_oz: 0 is out of range`)
 }
 
+// A key that is not known or stands twice leaves the values that were read as
+// good as they were: what is wrong with them is told beside it.
+func TestUnknownAndDuplicateKeysHideNothing(t *testing.T) {
+	wantFaults(t, `{`+least+`,"bands":[{"from":"2026-06-01","side":"right","pattern":→"class-2","upper":[{"tooth":16,→"colour":1}],"lower":[43],"lumen_mm":6.35,"force_oz":4.5,"latex":false,→"lower":[46]}]}`,
+		"bands[0].pattern: a Class II band runs from an upper tooth back to a lower one", "bands[0].upper[0].colour: no such key", "bands[0].lower: stands twice")
+	wantFaults(t, `{`+least+`,"pauses":[{"from":"2026-07-05","to":→"2026-07-04",→"why":"holiday"}]}`,
+		"pauses[0].to: 2026-07-04 lies before its from, 2026-07-05", "pauses[0].why: no such key")
+}
+
+func TestWithin(t *testing.T) {
+	for _, tt := range []struct {
+		inner, outer string
+		want         bool
+	}{
+		{"bands[1]", "bands[1]", true}, {"bands[1].upper", "bands[1]", true}, {"bands[1].upper[0]", "bands[1].upper", true}, {"bands", "bands[1]", false},
+		{"bands_end", "bands", false}, {"bands[1].upper_left", "bands[1].upper", false}, {"wear[10]", "wear[1]", false}, {"trays", "days_per_tray", false},
+	} {
+		if got := within(tt.inner, tt.outer); got != tt.want {
+			t.Errorf("%s within %s: %v", tt.inner, tt.outer, got)
+		}
+	}
+}
+
 // What merely follows from a value that could not be read is not told as well.
 func TestNoFaultThatFollowsFromAnother(t *testing.T) {
 	// One lower tooth of the box is no tooth: its pattern is not doubted.
@@ -39,6 +62,9 @@ func TestNoFaultThatFollowsFromAnother(t *testing.T) {
 		"bands[0].lower[1]: 49 is not a tooth")
 	wantFaults(t, `{`+least+`,"bands":[{"from":"2026-06-01","side":→"middle","pattern":"anterior-box","upper":[12,22],"lower":[42,32],"lumen_mm":6.35,"force_oz":4.5,"latex":false}]}`,
 		`bands[0].side: "middle" is not known here`)
+	// A surface that was misspelt is not said to be missing as well.
+	wantFaults(t, `{`+least+`,"bands":[{"from":"2026-06-01","side":"right","pattern":"cross-bite","upper":[{"tooth":16,"surface":→"tounge"}],"lower":[{"tooth":46,"surface":"cheek"}],"lumen_mm":6.35,"force_oz":4.5,"latex":false}]}`,
+		`bands[0].upper[0].surface: "tounge" is not known here | did you mean "tongue"?`)
 	// The start is not known, so the end is not held against day 15.
 	wantFaults(t, `{`+least+`,"bands_start":→"1 May","bands_end":"2026-05-20"}`, `bands_start: "1 May" is not a date; write it as YYYY-MM-DD`)
 	wantFaults(t, `{`+least+`,"pauses":[→→{"of":"mail"}],"wear":[→→→{},→→→{}]}`, "pauses[0].from: is missing", "pauses[0].to: is missing",
