@@ -24,22 +24,25 @@ type DaysOf struct {
 // met says how one slot was met.
 type met struct{ answered, confirmed, denied bool }
 
-// answers gathers how each slot that anything names was met.
-func (v *view) answers() map[string]met {
-	out := map[string]met{}
-	for _, e := range v.reports {
-		if e.Slot == "" {
+// answers gathers how each of the nudges' slots was met.
+func (v *view) answers(nudges []Nudge) map[string]met {
+	out := make(map[string]met, len(nudges))
+	for _, n := range nudges {
+		out[n.Slot] = met{}
+	}
+	for i := range v.reports {
+		e := &v.reports[i]
+		m, asked := out[e.Slot]
+		if !asked || e.Slot == "" {
 			continue
 		}
-		m := out[e.Slot]
 		m.answered = true
 		m.confirmed = m.confirmed || e.What == plan.ReportOn && e.Fresh
 		m.denied = m.denied || e.What == plan.ReportOff
 		out[e.Slot] = m
 	}
 	for _, f := range v.flags {
-		if f.Slot != "" {
-			m := out[f.Slot]
+		if m, asked := out[f.Slot]; asked && f.Slot != "" {
 			m.answered = true
 			out[f.Slot] = m
 		}
@@ -50,17 +53,20 @@ func (v *view) answers() map[string]met {
 // delivered lists the band-change nudges that a mail server took and whose
 // time is over. One that lapsed, failed or bounced never reached the patient.
 func (v *view) delivered() []Nudge {
-	return filter(v.nudges, func(n Nudge) bool {
-		return n.Kind == plan.BandChange && n.Outcome == OutcomeAccepted && !n.Until.After(v.AsOf)
-	})
+	return filter(v.nudges, v.wasDelivered)
+}
+
+func (v *view) wasDelivered(n Nudge) bool {
+	return n.Kind == plan.BandChange && n.Outcome == OutcomeAccepted && !n.Until.After(v.AsOf)
 }
 
 // counts counts all nudges of the record; the days at target are the
 // window's.
 func (v *view) counts(days []Day) Counts {
 	var c Counts
-	answers := v.answers()
-	for _, n := range v.delivered() {
+	delivered := v.delivered()
+	answers := v.answers(delivered)
+	for _, n := range delivered {
 		c.add(answers[n.Slot])
 	}
 	c.AnsweredShare = Wilson(c.Answered, c.Delivered)

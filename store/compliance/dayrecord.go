@@ -43,12 +43,10 @@ func Fold(r *Record, from, to plan.Date) []DayRecord {
 			out[i].Stated = &t
 		}
 	}
-	answers := v.answers()
-	for _, n := range v.delivered() {
-		i, ok := at[v.slotDay(n.Slot, n.Due)]
-		if !ok {
-			continue
-		}
+	nudges := v.deliveredOn(at)
+	answers := v.answers(nudges)
+	for _, n := range nudges {
+		i := at[v.slotDay(n.Slot, n.Due)]
 		var c Counts
 		c.add(answers[n.Slot])
 		out[i].Delivered += c.Delivered
@@ -56,7 +54,8 @@ func Fold(r *Record, from, to plan.Date) []DayRecord {
 		out[i].Confirmed += c.Confirmed
 		out[i].Denied += c.Denied
 	}
-	for _, e := range v.reports {
+	for n := range v.reports {
+		e := &v.reports[n]
 		if e.What != plan.ReportSoreness || len(frames) == 0 {
 			continue
 		}
@@ -67,6 +66,21 @@ func Fold(r *Record, from, to plan.Date) []DayRecord {
 		if out[i].Soreness == nil || *out[i].Soreness < e.Value {
 			value := e.Value
 			out[i].Soreness = &value
+		}
+	}
+	return out
+}
+
+// deliveredOn lists the delivered band-change nudges of the days in at.
+func (v *view) deliveredOn(at map[plan.Date]int) []Nudge {
+	var out []Nudge
+	for i := range v.nudges {
+		n := &v.nudges[i]
+		if !v.wasDelivered(*n) {
+			continue
+		}
+		if _, ok := at[v.slotDay(n.Slot, n.Due)]; ok {
+			out = append(out, *n)
 		}
 	}
 	return out

@@ -47,8 +47,12 @@ func (v *view) evidence(from, to, carry tick) ([]point, []stretch) {
 			offs = append(offs, stretch{from: a, to: b, report: report})
 		}
 	}
-	for i, e := range v.reports {
-		at, n := tickOf(e.At), v.index[i]
+	for n := range v.Reports {
+		e := &v.Reports[n]
+		at := tickOf(e.At)
+		if e.At.After(v.AsOf) {
+			continue
+		}
 		switch e.What {
 		case plan.ReportOn:
 			add(at, true, at, n)

@@ -84,8 +84,9 @@ func NewRow(patient string, r *Record, f *Figures) (Row, error) {
 		}
 		earliest(v.slipSince(f.Days))
 	case Quiet:
-		last, answers := v.lastAnswer(), v.answers()
-		for _, n := range v.delivered() {
+		last, delivered := v.lastAnswer(), v.delivered()
+		answers := v.answers(delivered)
+		for _, n := range delivered {
 			if n.Due.After(last) && !answers[n.Slot].answered {
 				earliest(v.day(n.Due))
 			}

@@ -22,9 +22,10 @@ type Silence struct {
 // answered: p = (a + 10 prior) / (N + 10), chance = (1 - p)^n. Any human
 // answer ends the run.
 func (v *view) silence() Silence {
-	answers, last := v.answers(), v.lastAnswer()
+	delivered, last := v.delivered(), v.lastAnswer()
+	answers := v.answers(delivered)
 	var n, others, answered int
-	for _, e := range v.delivered() {
+	for _, e := range delivered {
 		ok := answers[e.Slot].answered
 		switch {
 		case !ok && e.Due.After(last):

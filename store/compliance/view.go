@@ -38,7 +38,6 @@ type view struct {
 	now     tick
 	today   plan.Date
 	reports []plan.Report
-	index   []int // of each seen report in Record.Reports
 	nudges  []Nudge
 	flags   []plan.Flag
 	visits  []Visit
@@ -46,17 +45,29 @@ type view struct {
 
 func newView(r *Record) *view {
 	v := &view{Record: r, now: tickOf(r.AsOf), today: plan.DateOf(r.AsOf, r.Zone)}
-	for i, e := range r.Reports {
-		if !e.At.After(r.AsOf) {
-			v.reports = append(v.reports, e)
-			v.index = append(v.index, i)
-		}
-	}
-	keep := func(t time.Time) bool { return !t.After(r.AsOf) }
-	v.nudges = filter(r.Nudges, func(n Nudge) bool { return keep(n.Due) })
-	v.flags = filter(r.Flags, func(f plan.Flag) bool { return keep(f.At) })
-	v.visits = filter(r.Visits, func(e Visit) bool { return !e.Date.After(v.today) })
+	v.reports = seen(r.Reports, func(e *plan.Report) bool { return !e.At.After(r.AsOf) })
+	v.nudges = seen(r.Nudges, func(n *Nudge) bool { return !n.Due.After(r.AsOf) })
+	v.flags = seen(r.Flags, func(f *plan.Flag) bool { return !f.At.After(r.AsOf) })
+	v.visits = seen(r.Visits, func(e *Visit) bool { return !e.Date.After(v.today) })
 	return v
+}
+
+// seen keeps what is seen, in its order. Where all of it is, the usual case,
+// nothing is copied: a year of answers is folded again at every reply.
+func seen[T any](in []T, keep func(*T) bool) []T {
+	for i := range in {
+		if keep(&in[i]) {
+			continue
+		}
+		out := slices.Clone(in[:i])
+		for j := i + 1; j < len(in); j++ {
+			if keep(&in[j]) {
+				out = append(out, in[j])
+			}
+		}
+		return out
+	}
+	return in
 }
 
 func filter[T any](in []T, keep func(T) bool) []T {
@@ -124,7 +135,8 @@ func (v *view) stated() map[plan.Date]float64 {
 		hours float64
 	}
 	last := map[plan.Date]total{}
-	for _, e := range v.reports {
+	for i := range v.reports {
+		e := &v.reports[i]
 		if e.What != plan.ReportWornTotal {
 			continue
 		}
