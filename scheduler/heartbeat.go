@@ -4,59 +4,131 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"runtime"
+	"runtime/debug"
+	"sync"
 	"time"
 
 	"github.com/robfig/cron/v3"
+
+	"bandbell/scheduler/plan"
 )
 
-// every is the heartbeat: short, so that a step of the system clock delays a
-// nudge by no more than this.
-const every = "@every 20s"
+// Common practice, no source.
+const (
+	// beat is the heartbeat: short, so that a step of the system clock delays a
+	// nudge by no more than this.
+	beat = 20 * time.Second
 
-// stopWait is how long a job in flight is waited for when the daemon stops.
-const stopWait = 10 * time.Second
+	// stopWait is how long a step in flight is waited for when the daemon stops.
+	stopWait = 10 * time.Second
 
-// Run ticks until ctx ends. A tick that is still running is not started again,
-// and a panic in one is logged and does not end the heartbeat: of cron's
-// wrappers SkipIfStillRunning stands outside and Recover inside, for the other
-// way round one panic would stop the job for good.
+	// foldAgain is when a fold that failed is tried again.
+	foldAgain = 15 * time.Minute
+)
+
+// Run ticks at once and with every heartbeat, and folds at once and each night,
+// until ctx ends. A step that is still running is not started again, and a
+// panic in one is logged and does not end the heartbeat: of the wrappers the
+// one that skips stands outside and the one that recovers inside, for the other
+// way round one panic would stop the step for good. A step that does not end
+// with ctx is abandoned after ten seconds.
+//
+// Both steps hang on one heartbeat, and the fold looks at the clock for itself.
+// As a cron spec it would be left out on a night whose hour spring takes, and a
+// clock set back just before it would stop the heartbeat until the old time
+// came again.
 func (s *Scheduler) Run(ctx context.Context) error {
 	log := cronLog{s.Log}
-	c := cron.New(
-		cron.WithLocation(s.Zone),
-		cron.WithLogger(log),
-		cron.WithChain(cron.SkipIfStillRunning(log), cron.Recover(log)),
-	)
-	step := func(name string, f func(context.Context) (int, error)) cron.FuncJob {
-		return func() {
-			if n, err := f(ctx); err != nil && ctx.Err() == nil {
-				s.Log.Error("scheduler step failed", "step", name, "err", err)
-			} else if n > 0 {
-				s.Log.Info("scheduler step", "step", name, "count", n)
-			}
+	step := func(name string, f func(context.Context) (int, error)) error {
+		n, err := f(ctx)
+		if err != nil && ctx.Err() == nil {
+			s.Log.Error("scheduler step failed", "step", name, "err", err)
+		} else if n > 0 {
+			s.Log.Info("scheduler step", "step", name, "count", n)
 		}
+		return err
 	}
-	tick, fold := step("tick", s.Tick), step("fold", s.Fold)
-	if _, err := c.AddJob(every, tick); err != nil {
-		return fmt.Errorf("set the heartbeat: %w", err)
-	}
-	// The spec is built from two numbers, never from text: the library panics
-	// on some malformed ones.
-	if _, err := c.AddJob(fmt.Sprintf("%d %d * * *", int(s.FoldAt)%60, int(s.FoldAt)/60), fold); err != nil {
-		return fmt.Errorf("set the nightly fold: %w", err)
-	}
-	safe := cron.NewChain(cron.Recover(log))
-	safe.Then(tick).Run() // what came due while the daemon was down
-	safe.Then(fold).Run() // a night missed
+	tick := s.job(log, "tick", func() { step("tick", s.Tick) })
+	var night nightly
+	fold := s.job(log, "fold", func() {
+		now := s.Now()
+		if !night.due(now) {
+			return
+		}
+		night = nightly{last: now, next: now.Add(foldAgain)} // also where it panics
+		if step("fold", s.Fold) == nil {
+			night.next = foldAfter(now, s.FoldAt, s.Zone)
+		}
+	})
+
+	var clock clockWatch
+	var running sync.WaitGroup
+	heart := s.job(log, "heartbeat", func() {
+		if clock.trusted(s.Now(), s.Log) {
+			running.Go(tick.Run)
+			running.Go(fold.Run)
+		}
+	})
+	c := cron.New(cron.WithLocation(s.Zone), cron.WithLogger(log))
+	c.Schedule(cron.Every(beat), heart)
+	heart.Run() // what came due while the daemon was down, and a night missed
 	c.Start()
 	<-ctx.Done()
+
 	// cron's own context waits for ever for a stuck job.
+	ended := make(chan struct{})
+	go func() {
+		<-c.Stop().Done()
+		running.Wait()
+		close(ended)
+	}()
 	select {
-	case <-c.Stop().Done():
+	case <-ended:
 	case <-time.After(stopWait):
 		s.Log.Warn("a scheduler step did not end in time")
 	}
 	return nil
+}
+
+// job wraps a step: skip outside, recover inside.
+func (s *Scheduler) job(log cronLog, name string, f func()) cron.Job {
+	recovered := func(j cron.Job) cron.Job {
+		return cron.FuncJob(func() {
+			defer func() {
+				if r := recover(); r != nil {
+					s.Log.Error("panic in a scheduler step", "step", name, "panic", panicked(r), "stack", string(debug.Stack()))
+				}
+			}()
+			j.Run()
+		})
+	}
+	return cron.NewChain(cron.SkipIfStillRunning(log), recovered).Then(cron.FuncJob(f))
+}
+
+// panicked says what a panic was without its value, which may hold anything a
+// patient wrote. The runtime's own hold numbers and types.
+func panicked(r any) string {
+	if e, ok := r.(runtime.Error); ok {
+		return e.Error()
+	}
+	return fmt.Sprintf("%T", r)
+}
+
+// nightly is when the fold was last begun and when it is owed next.
+type nightly struct{ last, next time.Time }
+
+// due is also true of a clock set back: next may then lie far ahead.
+func (n nightly) due(now time.Time) bool { return now.Before(n.last) || !now.Before(n.next) }
+
+// foldAfter is the first moment after t at which the wall clock in zone shows
+// at: once a day, also where the zone skips that hour or repeats it.
+func foldAfter(t time.Time, at plan.Clock, zone *time.Location) time.Time {
+	for d := plan.DateOf(t, zone); ; d = d.AddDays(1) {
+		if i := plan.Instant(d, at, zone); i.After(t) {
+			return i
+		}
+	}
 }
 
 // cronLog hands cron's messages to slog. Cron names no patient.

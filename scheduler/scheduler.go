@@ -17,6 +17,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"runtime/debug"
 	"time"
 
 	"bandbell/scheduler/plan"
@@ -70,55 +71,132 @@ func New(c Config) *Scheduler {
 }
 
 // Tick puts on file every nudge that has come due, and lapses the stale ones.
-// It returns how many nudges it found due. One patient whose plan cannot be
+// It returns how many nudges it put on file. One patient whose plan cannot be
 // reckoned (an unknown zone) is reported and passed over until tomorrow; the
-// others are planned.
+// others are planned. The error joins all that went wrong; it names patients by
+// their internal reference only.
 //
-// Its invariant: after a tick no patient waits before now, and a second tick at
-// the same moment finds nothing.
+// Its invariant: after a tick without an error no patient waits before now but
+// those the file would not take because they had just changed, and a second
+// tick at the same moment finds nothing.
 func (s *Scheduler) Tick(ctx context.Context) (int, error) {
-	now := s.Now()
-	found := 0
-	var faults []error
-	for {
-		due, err := s.Store.DuePatients(ctx, now, s.Batch)
-		if err != nil {
-			return found, fmt.Errorf("list due patients: %w", err)
+	now, err := s.moment()
+	if err != nil {
+		return 0, err
+	}
+	found, err := s.plan(ctx, now)
+	if ctx.Err() == nil {
+		if _, stale := s.Store.LapseStale(ctx, now); stale != nil {
+			err = errors.Join(err, fmt.Errorf("lapse stale messages: %w", stale))
 		}
-		if len(due) == 0 {
+	}
+	// Also after an error: what earlier batches put on file is due now.
+	if found > 0 && s.OnDue != nil {
+		s.OnDue()
+	}
+	return found, err
+}
+
+// plan works through the patients who are due, batch by batch.
+//
+// It ends: each round either moves some patient on in time or is the last. A
+// patient whom the file gives back unmoved is passed over for this tick, and
+// more are asked for, so that those behind are reached.
+func (s *Scheduler) plan(ctx context.Context, now time.Time) (found int, err error) {
+	var faults []error
+	zones := zoneCache{}
+	through := map[int64]time.Time{} // of each patient looked at in this tick
+	stuck := map[int64]bool{}
+	for more := true; more; {
+		limit := s.Batch + len(stuck)
+		due, err := s.Store.DuePatients(ctx, now, limit)
+		if err != nil {
+			faults = append(faults, fmt.Errorf("list due patients: %w", err))
 			break
 		}
-		batch := make([]plan.Owed, 0, len(due))
+		more = len(due) >= limit
+		batch, nudges := make([]plan.Owed, 0, len(due)), 0
 		for _, d := range due {
-			owed, err := Owed(d, now)
+			if before, seen := through[d.Patient.ID]; seen && !d.Through.After(before) {
+				stuck[d.Patient.ID] = true
+				continue
+			}
+			through[d.Patient.ID] = d.Through
+			owed, err := s.look(d, now, zones.load)
 			if err != nil {
 				faults = append(faults, fmt.Errorf("plan for patient %s: %w", d.Patient.Ref, err))
 				owed = plan.Owed{PatientID: d.Patient.ID, Version: latest(d).Number, Through: d.Through, NextDue: now.Add(lookAgain)}
 			}
-			found += len(owed.Nudges)
+			more = more || !owed.NextDue.IsZero() && !owed.NextDue.After(now)
+			nudges += len(owed.Nudges)
 			batch = append(batch, owed)
 		}
-		if err := s.Store.Enqueue(ctx, now, batch); err != nil {
-			return found, fmt.Errorf("put nudges on file: %w", err)
-		}
-		if len(due) < s.Batch {
+		if len(batch) == 0 {
 			break
 		}
-	}
-	if _, err := s.Store.LapseStale(ctx, now); err != nil {
-		faults = append(faults, fmt.Errorf("lapse stale messages: %w", err))
-	}
-	if found > 0 && s.OnDue != nil {
-		s.OnDue()
+		if err := s.Store.Enqueue(ctx, now, batch); err != nil {
+			faults = append(faults, fmt.Errorf("put nudges on file: %w", err))
+			break
+		}
+		found += nudges
 	}
 	return found, errors.Join(faults...)
 }
 
-// Fold brings the day records up to date.
+// look is owed, held to one patient: a plan over which the program stumbles
+// silences nobody else.
+func (s *Scheduler) look(d plan.DuePatient, now time.Time, load func(string) (*time.Location, error)) (o plan.Owed, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			s.Log.Error("panic over a plan", "patient", d.Patient.Ref, "panic", panicked(r), "stack", string(debug.Stack()))
+			err = errors.New("the program stumbled over this plan: " + panicked(r))
+		}
+	}()
+	return owed(d, now, load)
+}
+
+// Fold brings the day records up to date and returns how many patients it
+// folded.
 func (s *Scheduler) Fold(ctx context.Context) (int, error) {
-	n, err := s.Store.FoldDue(ctx, s.Now())
+	now, err := s.moment()
+	if err != nil {
+		return 0, err
+	}
+	n, err := s.Store.FoldDue(ctx, now)
 	if err != nil {
 		return n, fmt.Errorf("fold day records: %w", err)
 	}
 	return n, nil
+}
+
+// The years in which a clock is believed. An unset one reads 1970, a broken one
+// runs far ahead, and what has gone on file as lapsed stays so. Common
+// practice, no source.
+const (
+	firstYear = 2020
+	lastYear  = 2099
+)
+
+// moment is now, by a clock that can be right.
+func (s *Scheduler) moment() (time.Time, error) {
+	now := s.Now()
+	if y := now.UTC().Year(); y < firstYear || y > lastYear {
+		return now, fmt.Errorf("the clock says it is the year %d, so nothing is done; set the clock of this machine", y)
+	}
+	return now, nil
+}
+
+// zoneCache loads each time zone once; it lives for one tick, so that new zone
+// data is seen.
+type zoneCache map[string]*time.Location
+
+func (c zoneCache) load(name string) (*time.Location, error) {
+	if loc, ok := c[name]; ok {
+		return loc, nil
+	}
+	loc, err := time.LoadLocation(name)
+	if err == nil {
+		c[name] = loc
+	}
+	return loc, err
 }
