@@ -10,6 +10,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/emersion/go-smtp"
+
 	"bandbell/scheduler/plan"
 )
 
@@ -200,6 +202,14 @@ func TestAcceptedCannotBeWritten(t *testing.T) {
 	if n := len(p.letters()); n != 1 {
 		t.Fatalf("%d messages left while the disk was full; want 1", n)
 	}
+	// Outcomes are written in the order in which they came about.
+	tried := false
+	for _, step := range box.log() {
+		if tried && step != "accepted! 1" {
+			t.Errorf("%s was written before the acceptance", step)
+		}
+		tried = tried || step == "accepted! 1"
+	}
 	box.breakOn("accepted", nil)
 	if sent, err := s.Drain(context.Background()); sent != 2 || err != nil || s.Health() != nil {
 		t.Fatalf("after: Drain = %d, %v, health %v; want the other two", sent, err, s.Health())
@@ -251,6 +261,14 @@ func TestOutboxRefuses(t *testing.T) {
 		box.breakOn("dot", nil)
 		if sent, err := s.Drain(context.Background()); sent != 1 || err != nil || len(p.letters()) != 1 {
 			t.Errorf("after: %d, %v, %d copies", sent, err, len(p.letters()))
+		}
+	})
+	t.Run("dot, with an error like a reply", func(t *testing.T) {
+		p, box := newPeer(t, nil), newShelf(t, nudge(1))
+		box.breakOn("dot", &smtp.SMTPError{Code: 450})
+		s, _ := newSender(t, box, p, nil)
+		if s.Drain(context.Background()); len(p.letters()) != 0 || box.row(1).State != plan.Retry {
+			t.Errorf("%d copies, state %s; nothing may be said after half a message", len(p.letters()), box.row(1).State)
 		}
 	})
 	t.Run("row gone", func(t *testing.T) {
@@ -390,7 +408,7 @@ func TestNeverLate(t *testing.T) {
 			}
 		})
 		box := newShelf(t, nudge(1))
-		s, c := newSender(t, box, p, nil)
+		s, c := newSender(t, box, p, func(c *Config) { c.Grace = time.Millisecond })
 		c.advance(90*time.Minute - 300*time.Millisecond)
 		if sent, _ := s.Drain(context.Background()); sent != 1 {
 			t.Errorf("state %s; want accepted", box.row(1).State)

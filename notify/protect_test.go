@@ -291,3 +291,17 @@ func TestSettingsFaultsAllAtOnce(t *testing.T) {
 		}
 	}
 }
+
+// TestNoEHLONoMail: a server that refuses EHLO is not spoken to in HELO, even
+// where neither TLS nor sign-in is asked for.
+func TestNoEHLONoMail(t *testing.T) {
+	for _, code := range []string{"500 5.5.1 what", "502 5.5.1 what", "550 no"} {
+		p := newPeer(t, func(p *peer) { p.faults["hello"] = code })
+		box := newShelf(t, nudge(1))
+		s, _ := newSender(t, box, p, nil)
+		s.Drain(context.Background())
+		if r := box.row(1); r.State != plan.Retry || len(p.letters()) != 0 || p.said("MAIL") != 0 {
+			t.Errorf("%s: state %s (%s), %d copies; want retry, none", code, r.State, r.Reason, len(p.letters()))
+		}
+	}
+}
