@@ -10,7 +10,6 @@ import (
 
 	"bandbell/notify"
 	"bandbell/store"
-	"bandbell/templates"
 
 	"github.com/spf13/cobra"
 )
@@ -94,7 +93,8 @@ func (a *app) look(ctx context.Context, cfg *Config, online bool) []finding {
 		note("mail server settings", server.Check())
 	}
 	note("database "+cfg.Database.Path, a.lookAtDatabase(ctx, cfg))
-	note("messages", templates.Default().Check())
+	_, err2 := cfg.messages()
+	note("messages", err2)
 	if online && err == nil {
 		ctx, cancel := context.WithTimeout(ctx, onlineWait)
 		defer cancel()

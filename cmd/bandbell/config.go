@@ -52,6 +52,7 @@ type Config struct {
 		ReadTimeout     time.Duration
 		WriteTimeout    time.Duration
 	}
+	Messages  struct{ Directory string } // edited message files; empty: the built-in ones
 	Scheduler struct{ FoldAt plan.Clock }
 	Log       struct{ Format, Level string }
 }
@@ -94,6 +95,7 @@ func fields(c *Config) []field {
 		{"intake.max_connections", int64(50), number(&c.Intake.MaxConnections, 1, 1000)},
 		{"intake.read_timeout", "2m", duration(&c.Intake.ReadTimeout, time.Second, time.Hour)},
 		{"intake.write_timeout", "1m", duration(&c.Intake.WriteTimeout, time.Second, time.Hour)},
+		{"messages.directory", "", path(c, &c.Messages.Directory)},
 		{"scheduler.fold_at", "03:40", clock(&c.Scheduler.FoldAt)},
 		{"log.format", "text", oneOf(&c.Log.Format, "text", "json")},
 		{"log.level", "info", oneOf(&c.Log.Level, "debug", "info", "warn", "error")},

@@ -60,8 +60,8 @@ func (a *app) printFigures(r *compliance.Record, f *compliance.Figures) error {
 		r.Window.From, r.Window.To, r.AsOf.In(r.Zone).Format("2 Jan 2006 15:04 MST"))
 	t := newTable(a.out, "day", "at least", "about", "at most", "on", "off", "not known")
 	for _, d := range f.Days {
-		t.row(d.Day.String(), hours(float64(d.Worn.Low)), hours(float64(d.Worn.Point)), hours(float64(d.Worn.High)),
-			hours(float64(d.OnMin)), hours(float64(d.OffMin)), hours(float64(d.UnknownMin)))
+		t.row(d.Date.String(), hours(float64(d.Worn.Low)), hours(float64(d.Worn.Point)), hours(float64(d.Worn.High)),
+			hours(float64(d.On)), hours(float64(d.Off)), hours(float64(d.Unknown)))
 	}
 	t.flush()
 	n := f.Counts

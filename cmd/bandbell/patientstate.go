@@ -217,7 +217,19 @@ func (a *app) patientRecord(ctx context.Context, ref, from, to string) (*complia
 		return nil, err
 	}
 	defer db.Close()
-	r, err := db.PatientRecord(ctx, ref, now, window)
+	r, err := db.PatientRecord(ctx, ref, now, nil)
+	if err == nil && (from != "" || to != "") {
+		if from == "" {
+			window.From = r.Window.From
+		}
+		if to == "" {
+			window.To = r.Window.To
+		}
+		if window.To.Before(window.From) {
+			return nil, usage("the window ends on %s, before it begins on %s", window.To, window.From)
+		}
+		r, err = db.PatientRecord(ctx, ref, now, &window)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("read the record of patient %s: %w", ref, err)
 	}

@@ -1,9 +1,11 @@
 package main
 
 import (
+	"fmt"
 	"io"
 	"log/slog"
 	"net"
+	"os"
 	"strconv"
 	"time"
 
@@ -51,6 +53,10 @@ func (c *Config) wire(db *store.DB, log *slog.Logger, now func() time.Time, kick
 	if err != nil {
 		return w, err
 	}
+	catalog, err := c.messages()
+	if err != nil {
+		return w, err
+	}
 	wake := func() {
 		select {
 		case kick <- struct{}{}:
@@ -67,7 +73,7 @@ func (c *Config) wire(db *store.DB, log *slog.Logger, now func() time.Time, kick
 				Name: c.Clinic.Name, From: c.Mail.From, Mailbox: c.Mail.ReplyTo,
 				Phone: c.Clinic.Phone, Emergency: c.Clinic.Emergency, Notation: c.Clinic.Notation,
 			},
-			Texts: notify.Messages{Catalog: templates.Default()},
+			Texts: notify.Messages{Catalog: catalog},
 			Key:   key,
 		},
 	})
@@ -75,9 +81,22 @@ func (c *Config) wire(db *store.DB, log *slog.Logger, now func() time.Time, kick
 		Address: c.Mail.ReplyTo, Key: key, NotFound: store.ErrNotFound,
 		MaxBytes: int64(c.Intake.MaxMessageBytes), MaxRecipients: c.Intake.MaxRecipients, MaxConns: c.Intake.MaxConnections,
 		ReadTimeout: c.Intake.ReadTimeout, WriteTimeout: c.Intake.WriteTimeout,
-		Now: now, Log: log,
+		Now: now, Log: log, OnAnswer: wake,
 	})
 	return w, err
+}
+
+// messages are the clinic's texts: the built-in ones, with its own edited files
+// laid over them.
+func (c *Config) messages() (*templates.Catalog, error) {
+	if c.Messages.Directory == "" {
+		return templates.Load(nil)
+	}
+	catalog, err := templates.Load(os.DirFS(c.Messages.Directory))
+	if err != nil {
+		return nil, fmt.Errorf("messages in %s: %w", c.Messages.Directory, err)
+	}
+	return catalog, nil
 }
 
 // logger writes structured lines to w. They hold internal names only: never an

@@ -245,7 +245,32 @@ func (c *Clinic) handOut(ctx context.Context) error {
 	return nil
 }
 
+// deskTakes is how long the demo's front desk takes to call a patient on hold,
+// mend what broke and lift the hold. The allergy is the doctor's, and stays.
+const deskTakes = 36 * time.Hour
+
+// desk does what staff would do in the evening.
+func (c *Clinic) desk(ctx context.Context) error {
+	patients, err := c.o.DB.Patients(ctx)
+	if err != nil {
+		return fmt.Errorf("list the patients: %w", err)
+	}
+	now := c.clock.now()
+	for _, p := range patients {
+		if !p.Hold.Held() || now.Sub(p.Hold.Since) < deskTakes || c.people[p.ID].alarmed {
+			continue
+		}
+		if err := c.o.DB.LiftHold(ctx, p.Ref, "front desk", now); err != nil {
+			return fmt.Errorf("lift the hold of %s: %w", p.Ref, err)
+		}
+	}
+	return nil
+}
+
 func (c *Clinic) closeDay(ctx context.Context, day plan.Date) error {
+	if err := c.desk(ctx); err != nil {
+		return err
+	}
 	if _, err := c.scheduler.Fold(ctx); err != nil {
 		return err
 	}

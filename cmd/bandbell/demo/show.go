@@ -67,14 +67,14 @@ func indent(text string) string {
 func (s *show) day(day plan.Date, c store.Counts, sent int) {
 	s.printf("%s %s  sent %3d  replies %3d  for a person %2d  bounced %d  machine %d  lapsed %d\n",
 		day.Weekday().String()[:3], day, sent-s.sent,
-		received(c)-received(s.before), c.ForPerson-s.before.ForPerson,
+		takenIn(c)-takenIn(s.before), c.ForPerson-s.before.ForPerson,
 		c.Replies["bounce"]-s.before.Replies["bounce"], c.Replies["auto-reply"]-s.before.Replies["auto-reply"],
 		lapsed(c)-lapsed(s.before))
 	s.before, s.sent = c, sent
 }
 
-// received is how many messages were taken in.
-func received(c store.Counts) int {
+// takenIn is how many messages were taken in.
+func takenIn(c store.Counts) int {
 	n := 0
 	for _, k := range c.Replies {
 		n += k
@@ -103,7 +103,7 @@ func (c *Clinic) Morning(ctx context.Context, w io.Writer) error {
 	standings := map[compliance.Standing]int{}
 	var rows []compliance.Row
 	for _, p := range patients {
-		r, err := c.o.DB.PatientRecord(ctx, p.Ref, now, compliance.Window{})
+		r, err := c.o.DB.PatientRecord(ctx, p.Ref, now, nil)
 		if err != nil {
 			return fmt.Errorf("read the record of %s: %w", p.Ref, err)
 		}
@@ -114,7 +114,11 @@ func (c *Clinic) Morning(ctx context.Context, w io.Writer) error {
 		names[p.Ref] = p
 		standings[f.Standing]++
 		if f.Standing != compliance.Steady && f.Standing != compliance.New {
-			rows = append(rows, compliance.NewRow(p.Ref, r, f))
+			row, err := compliance.NewRow(p.Ref, r, f)
+			if err != nil {
+				return fmt.Errorf("rank %s: %w", p.Ref, err)
+			}
+			rows = append(rows, row)
 		}
 	}
 	compliance.Order(rows)

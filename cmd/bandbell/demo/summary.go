@@ -59,7 +59,7 @@ func (c *Clinic) summary(ctx context.Context, took time.Duration) (Summary, erro
 		s.Nudges[kind] = n
 	}
 	r := counts.Replies
-	all := received(counts)
+	all := takenIn(counts)
 	s.Replies = ReplyCounts{Received: all, Read: all - r[""], NeedsPerson: counts.ForPerson,
 		AutoReply: r["auto-reply"], Bounce: r["bounce"], Unmatched: r["unmatched"]}
 	for _, times := range c.seen {
