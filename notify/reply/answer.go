@@ -271,7 +271,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 					word = "no-word"
 				}
 				if h, ok := a.hitAt(word, i); ok && i < c.to && !a.inside("idiom", i) && (len(out) == 0 || out[len(out)-1].w.from != i) &&
-					(s.kind == sayYes || a.ws[i].s != "no" || a.noAnswers(h.to, c.to)) {
+					(s.kind == sayYes || a.noHolds(h, c.to)) {
 					s.w, s.bare, s.turn = h, true, true
 					add(s)
 				}
@@ -651,6 +651,14 @@ func (a *analysis) signBefore(from, to int) bool {
 }
 
 func (a *analysis) thanksOnly(int) bool { return false }
+
+// noHolds tells whether a word of denial in the middle of a clause answers.
+func (a *analysis) noHolds(h hit, to int) bool {
+	if strings.HasSuffix(a.ws[h.to-1].s, "nt") {
+		return !a.whatElse(h.to, to)
+	}
+	return a.ws[h.from].s != "no" || a.noAnswers(h.to, to)
+}
 
 // noAnswers tells whether a leading "no" answers the nudge, not the noun
 // behind it: "no i forgot", not "no itching".

@@ -72,7 +72,7 @@ func machine(h header, bd *body, r Reading, asked Asked) (kind, why string) {
 	if mailMarks.match("auto-subject", e.Subject) && !ownWords(r.Text) {
 		return KindAutoReply, "an automatic answer by its subject"
 	}
-	if head := clip(oneLine(r.Text), 600); mailMarks.match("auto-body", head) && !ownWords(head) {
+	if head := strings.ReplaceAll(clip(oneLine(r.Text), 600), "’", "'"); mailMarks.match("auto-body", head) && !ownWords(head) {
 		return KindAutoReply, "an automatic answer by its words"
 	}
 	return "", ""

@@ -16,7 +16,7 @@ var mailMarks = mustMarks("lang/mail.txt")
 
 // markSections are the sections that the file must hold.
 var markSections = []string{
-	"attribution", "attribution-start", "attribution-end", "original", "forwarded", "head-from", "head-other",
+	"attribution", "attribution-run", "attribution-start", "attribution-end", "original", "forwarded", "head-from", "head-other",
 	"device", "disclaimer", "auto-subject", "auto-body", "auto-person", "bounce-subject", "bounce-from", "bounce-body",
 }
 

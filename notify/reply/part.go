@@ -200,7 +200,7 @@ func sniffBoundary(b []byte) []byte {
 	rest := b
 	for n := 0; len(rest) > 0 && n < 200; n++ {
 		line, next := nextLine(rest)
-		if len(line) > 4 && bytes.HasPrefix(line, []byte("--")) {
+		if len(line) > 3 && bytes.HasPrefix(line, []byte("--")) {
 			after, _ := nextLine(next)
 			if name, _, ok := cutField(after); ok && strings.HasPrefix(name, "content-") {
 				return bytes.TrimRight(line, " \t")

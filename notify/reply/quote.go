@@ -77,6 +77,10 @@ func strip(s, nudge string) visible {
 			i += n - 1
 			continue
 		}
+		if len(t) < 2000 && mailMarks.match("attribution-run", short) {
+			v.quoted = true
+			return v.finish(out)
+		}
 		if len(t) < 120 && (mailMarks.match("original", short) || mailMarks.match("forwarded", short)) {
 			v.quoted = true
 			return v.finish(out)
