@@ -23,14 +23,15 @@ func (db *DB) EnqueueTest(ctx context.Context, to plan.Recipient, now time.Time)
 	}
 	to.Address = a
 	err = db.write(ctx, "enqueue test", func(x *tx) error {
-		key := fmt.Sprintf("test/%d", now.UnixMilli())
-		if _, err := x.addOutgoing(message{
-			cause: plan.CauseTest, key: key, to: to, priority: priorityDesk, state: plan.Planned, due: now, until: now.Add(testUseful),
-		}, now); err != nil {
+		id, err = x.addOutgoing(message{
+			cause: plan.CauseTest, key: fmt.Sprintf("test/%d", now.UnixMilli()), to: to,
+			priority: priorityDesk, state: plan.Planned, due: now, until: now.Add(testUseful),
+		}, now)
+		if err != nil {
 			return err
 		}
-		if err := x.one("SELECT id FROM outgoing WHERE key = ? AND address = ?", []any{key, string(to.Address)}, &id); err != nil {
-			return err
+		if id == 0 {
+			return fmt.Errorf("a test to this address is on its way since the same millisecond")
 		}
 		return x.note(now, "daemon", "test message", "", "")
 	})
@@ -50,14 +51,14 @@ func (db *DB) EnqueueConsent(ctx context.Context, ref, by string, now time.Time)
 			if r.Consent.Given() {
 				continue
 			}
-			fresh, err := x.addOutgoing(message{
+			id, err := x.addOutgoing(message{
 				cause: plan.CauseConsent, key: "consent/" + p.Ref, patient: p.ID, recipient: r.ID,
 				priority: priorityDesk, state: plan.Planned, due: now, until: now.Add(consentUseful),
 			}, now)
 			if err != nil {
 				return err
 			}
-			if fresh {
+			if id != 0 {
 				n++
 			}
 		}

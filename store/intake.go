@@ -24,15 +24,14 @@ func (db *DB) Receive(ctx context.Context, in plan.Inbound) (id int64, fresh boo
 		raw = []byte{}
 	}
 	err = db.write(ctx, "receive message", func(x *tx) error {
-		n, err := x.exec(`INSERT INTO reply (digest, message_id, mail_from, rcpt_to, received, source, state)
+		id, err = x.insert(`INSERT INTO reply (digest, message_id, mail_from, rcpt_to, received, source, state)
 			VALUES (?, ?, ?, ?, ?, ?, 'received') ON CONFLICT (digest) DO NOTHING`,
 			digest, messageID(in.Raw), validUTF8(in.From), validUTF8(string(to)), ms(in.Received), in.Source)
 		if err != nil {
 			return err
 		}
-		fresh = n > 0
-		if err := x.one("SELECT id FROM reply WHERE digest = ?", []any{digest}, &id); err != nil || !fresh {
-			return err
+		if fresh = id != 0; !fresh {
+			return x.one("SELECT id FROM reply WHERE digest = ?", []any{digest}, &id)
 		}
 		_, err = x.exec("INSERT INTO reply_raw (reply_id, raw) VALUES (?, ?)", id, raw)
 		return err

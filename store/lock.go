@@ -43,7 +43,8 @@ func Lock(path string) (release func() error, err error) {
 		return nil, fmt.Errorf("lock %s: %w", name, err)
 	}
 	// The number is for the message only; the lock does not rest on it.
-	if err := f.Truncate(0); err == nil {
+	err = f.Truncate(0)
+	if err == nil {
 		_, err = f.WriteAt([]byte(strconv.Itoa(os.Getpid())+"\n"), 0)
 	}
 	if err != nil {

@@ -44,20 +44,19 @@ type message struct {
 	until     time.Time
 }
 
-// addOutgoing makes the row once for its key and recipient, and reports whether
-// it was new.
-func (x *tx) addOutgoing(m message, now time.Time) (fresh bool, err error) {
+// addOutgoing makes the row once for its key and recipient and returns its id;
+// 0 where it is on file already.
+func (x *tx) addOutgoing(m message, now time.Time) (id int64, err error) {
 	var ended any
 	if Final(m.state) {
 		ended = ms(now)
 	}
-	n, err := x.exec(`INSERT INTO outgoing (cause, key, patient_id, nudge_id, reply_id, recipient_id, address, name, language,
+	return x.insert(`INSERT INTO outgoing (cause, key, patient_id, nudge_id, reply_id, recipient_id, address, name, language,
 		topic, priority, state, reason, due, until, created, ended)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`,
 		string(m.cause), m.key, nullID(m.patient), nullID(m.nudge), nullID(m.reply), nullID(m.recipient),
 		string(m.to.Address), m.to.Name, m.to.Language,
 		m.topic, m.priority, string(m.state), m.reason, ms(m.due), ms(m.until), ms(now), ended)
-	return n > 0, err
 }
 
 func nullID(id int64) any {

@@ -69,19 +69,14 @@ func (x *tx) enqueue(now time.Time, o plan.Owed) error {
 	}
 	for _, owing := range o.Nudges {
 		n := owing.Nudge
-		fresh, err := x.exec(`INSERT INTO nudge (patient_id, kind, day, slot, due, until, moved, whole, version)
+		id, err := x.insert(`INSERT INTO nudge (patient_id, kind, day, slot, due, until, moved, whole, version)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (patient_id, kind, day, slot) DO NOTHING`,
 			p.ID, string(n.Kind), n.Day.String(), n.Slot, ms(n.Due), ms(n.Until), n.Moved, bit(n.Whole), o.Version)
 		if err != nil {
 			return err
 		}
-		if fresh == 0 {
+		if id == 0 {
 			continue // on file from an earlier tick, with its messages
-		}
-		var id int64
-		if err := x.one("SELECT id FROM nudge WHERE patient_id = ? AND kind = ? AND day = ? AND slot = ?",
-			[]any{p.ID, string(n.Kind), n.Day.String(), n.Slot}, &id); err != nil {
-			return err
 		}
 		for _, r := range p.Recipients {
 			m := message{

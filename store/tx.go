@@ -86,7 +86,8 @@ func (x *tx) exec(query string, args ...any) (int, error) {
 	return int(n), err
 }
 
-// insert runs an INSERT and returns the new row's id.
+// insert runs an INSERT and returns the new row's id; 0 where an ON CONFLICT
+// DO NOTHING found the row on file.
 func (x *tx) insert(query string, args ...any) (int64, error) {
 	s, err := x.stmt(query, args)
 	if err != nil {
@@ -94,6 +95,10 @@ func (x *tx) insert(query string, args ...any) (int64, error) {
 	}
 	r, err := s.ExecContext(x.ctx, args...)
 	if err != nil {
+		return 0, err
+	}
+	// The last id alone is that of whatever was inserted before.
+	if n, err := r.RowsAffected(); err != nil || n == 0 {
 		return 0, err
 	}
 	return r.LastInsertId()
