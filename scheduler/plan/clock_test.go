@@ -67,6 +67,26 @@ func TestInstantAtClockChanges(t *testing.T) {
 	}
 }
 
+// Beyond the table of changes a zone goes on by its rule. On the last days of a
+// leap year the library's bounds do not advance there; every day must still
+// start at its midnight (New York keeps -05:00 from November to March).
+func TestInstantBeyondTheTable(t *testing.T) {
+	for _, name := range []string{"America/New_York", "Europe/Berlin", "Australia/Sydney", "America/Santiago"} {
+		loc := zone(t, name)
+		for year := 2024; year <= 2104; year += 4 {
+			for _, d := range []Date{{year, time.December, 30}, {year, time.December, 31}, {year + 1, time.January, 1}} {
+				got := DayStart(d, loc)
+				if l := got.In(loc); l.Hour() != 0 || l.Minute() != 0 || fromUTC(time.Date(l.Year(), l.Month(), l.Day(), 0, 0, 0, 0, time.UTC)) != d {
+					t.Errorf("%s %v starts at %v", name, d, l)
+				}
+			}
+		}
+	}
+	if got := Instant(Date{2028, time.December, 31}, 720, zone(t, "America/New_York")).UTC().Format(time.RFC3339); got != "2028-12-31T17:00:00Z" {
+		t.Errorf("noon of 31 December 2028 in New York is %s", got)
+	}
+}
+
 func TestDayLengths(t *testing.T) {
 	tests := []struct {
 		zone, day string
