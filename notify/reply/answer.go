@@ -257,6 +257,9 @@ func (a *analysis) statements(k int, kind string) []statement {
 	// Answer words.
 	if s, ok := a.answerWord(k); ok {
 		s.turn = turn
+		if c.mark && !c.asks && a.onlyAnswer(k) {
+			s.kind, s.why = sayDoubt, "answers with a question mark"
+		}
 		if other {
 			s.kind, s.why = sayDoubt, "answers for another meal"
 		}
@@ -332,7 +335,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 		if a.denied(h) {
 			return statement{kind: sayNo, why: "says they were not changed"}, true
 		}
-		if later >= 0 {
+		if later >= 0 || h.value == "meant" && !c.asks {
 			return statement{kind: sayNo, why: "means to change them later"}, true
 		}
 		return statement{}, false
@@ -578,6 +581,16 @@ func (a *analysis) answerWord(k int) (statement, bool) {
 		return statement{}, false
 	}
 	whole := func(end int) bool { return a.skipFiller(end, c.to) >= c.to }
+	for {
+		// An "ok" before the answer is only breath.
+		h, ok := a.hitAt("ok", i)
+		if !ok || h.to >= c.to || whole(h.to) || a.starts("yes", i) && a.starts("yes-word", i) {
+			break
+		}
+		if i = a.skipFiller(h.to, c.to); i >= c.to {
+			return statement{}, false
+		}
+	}
 	if h, ok := a.hitAt("yes", i); ok && h.to <= c.to && !a.inside("idiom", i) && !a.inside("pause", i) {
 		if h.to < c.to && a.starts("or-no", h.to) {
 			return statement{}, false

@@ -66,7 +66,8 @@ var concepts = map[string]bool{
 	"damage": true, "damage-before": true, "broken": true, "not-part": true,
 	"sore": true, "severe": true, "comfort": true, "old-value": true, "now-value": true,
 	"red": true, "yellow": true, "yellow-weak": true, "mouth": true, "elsewhere": true, "cause": true, "bands": true,
-	"long-ago": true, "swelling": true, "ulcer": true, "fever": true, "jaw": true, "medical": true,
+	"long-ago": true, "over": true, // a sign that has gone
+	"swelling": true, "ulcer": true, "fever": true, "jaw": true, "medical": true,
 
 	// Wishes.
 	"stop": true, "stop-word": true, "fewer": true, "start": true, "pause": true,

@@ -379,7 +379,12 @@ func (a *analysis) lengths(t *times, ds []duration, now time.Time) {
 			continue
 		}
 		total := a.near("whole-day", i) || a.asked.Meal == WholeDay
-		switch a.role(i, d.w.to, k) {
+		role := a.role(i, d.w.to, k)
+		if role == "" && a.asked.Meal == WholeDay && d.hours >= 12 {
+			// So many hours can only be those worn.
+			role = "on"
+		}
+		switch role {
 		case "off":
 			if totalOff && total {
 				continue

@@ -1,7 +1,7 @@
 package reply
 
 // topics in the order in which they win over one another.
-var topics = []string{"pain-reliever", "ran-out", "broken", "forgot", "appointment", "sport-or-meal", "how-often", "hook-up", "pain", "other"}
+var topics = []string{"pain-reliever", "pain-first", "ran-out", "broken", "forgot", "appointment", "sport-or-meal", "how-often", "hook-up", "pain", "other"}
 
 // readQuestion tells whether the clinic is asked something, or asked to do
 // something, and what about.
@@ -75,6 +75,9 @@ func (a *analysis) readQuestion() (topic string, w hit, found bool) {
 	}
 	if best >= len(topics) {
 		return "other", at.w, true
+	}
+	if topics[best] == "pain-first" {
+		return "pain", at.w, true
 	}
 	return topics[best], at.w, true
 }

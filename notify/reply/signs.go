@@ -45,7 +45,7 @@ func (a *analysis) readSigns() []sign {
 	}
 	for _, f := range []string{"swelling", "ulcer", "fever", "jaw"} {
 		for _, h := range a.hits[f] {
-			if a.denied(h) && !a.deniedWithin(h) || a.onlySupposed(h) || a.before(h) || f == "fever" && a.isTimeOrSpan(h) {
+			if a.denied(h) && !a.deniedWithin(h) || a.onlySupposed(h) || a.before(h) || a.has("over", a.of[h.from]) || f == "fever" && a.isTimeOrSpan(h) {
 				continue
 			}
 			if f == "swelling" && a.covered(out, h) || f == "fever" && a.near("hay", h.from) {
