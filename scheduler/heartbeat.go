@@ -39,7 +39,6 @@ const (
 // clock set back just before it would stop the heartbeat until the old time
 // came again.
 func (s *Scheduler) Run(ctx context.Context) error {
-	log := cronLog{s.Log}
 	step := func(name string, f func(context.Context) (int, error)) error {
 		n, err := f(ctx)
 		if err != nil && ctx.Err() == nil {
@@ -49,9 +48,9 @@ func (s *Scheduler) Run(ctx context.Context) error {
 		}
 		return err
 	}
-	tick := s.job(log, "tick", func() { step("tick", s.Tick) })
+	tick := s.job("tick", slog.LevelWarn, func() { step("tick", s.Tick) })
 	var night nightly
-	fold := s.job(log, "fold", func() {
+	fold := s.job("fold", slog.LevelDebug, func() {
 		now := s.Now()
 		if !night.due(now) {
 			return
@@ -64,13 +63,13 @@ func (s *Scheduler) Run(ctx context.Context) error {
 
 	var clock clockWatch
 	var running sync.WaitGroup
-	heart := s.job(log, "heartbeat", func() {
+	heart := s.job("heartbeat", slog.LevelWarn, func() {
 		if clock.trusted(s.Now(), s.Log) {
 			running.Go(tick.Run)
 			running.Go(fold.Run)
 		}
 	})
-	c := cron.New(cron.WithLocation(s.Zone), cron.WithLogger(log))
+	c := cron.New(cron.WithLocation(s.Zone), cron.WithLogger(cronLog{log: s.Log}))
 	c.Schedule(cron.Every(beat), heart)
 	heart.Run() // what came due while the daemon was down, and a night missed
 	c.Start()
@@ -91,8 +90,9 @@ func (s *Scheduler) Run(ctx context.Context) error {
 	return nil
 }
 
-// job wraps a step: skip outside, recover inside.
-func (s *Scheduler) job(log cronLog, name string, f func()) cron.Job {
+// job wraps a step: skip outside, recover inside. A step that is skipped because
+// it still runs is told at the level given.
+func (s *Scheduler) job(name string, skip slog.Level, f func()) cron.Job {
 	recovered := func(j cron.Job) cron.Job {
 		return cron.FuncJob(func() {
 			defer func() {
@@ -103,7 +103,7 @@ func (s *Scheduler) job(log cronLog, name string, f func()) cron.Job {
 			j.Run()
 		})
 	}
-	return cron.NewChain(cron.SkipIfStillRunning(log), recovered).Then(cron.FuncJob(f))
+	return cron.NewChain(cron.SkipIfStillRunning(cronLog{s.Log.With("step", name), skip}), recovered).Then(cron.FuncJob(f))
 }
 
 // panicked says what a panic was without its value, which may hold anything a
@@ -132,9 +132,21 @@ func foldAfter(t time.Time, at plan.Clock, zone *time.Location) time.Time {
 }
 
 // cronLog hands cron's messages to slog. Cron names no patient.
-type cronLog struct{ log *slog.Logger }
+type cronLog struct {
+	log  *slog.Logger
+	skip slog.Level // of the message that a step was passed over
+}
 
-func (c cronLog) Info(msg string, kv ...any) { c.log.Debug("cron: "+msg, kv...) }
+// Info tells what cron does, for debugging.
+func (c cronLog) Info(msg string, kv ...any) {
+	level := slog.LevelDebug
+	if msg == "skip" {
+		level, msg = c.skip, "a step is still running and is not begun again"
+	}
+	c.log.Log(context.Background(), level, "cron: "+msg, kv...)
+}
+
+// Error tells what went wrong in cron itself.
 func (c cronLog) Error(err error, msg string, kv ...any) {
 	c.log.Error("cron: "+msg, append(kv, "err", err)...)
 }
