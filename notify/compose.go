@@ -29,6 +29,11 @@ type Composer struct {
 	Clinic Clinic
 	Texts  Texts
 	Key    []byte // of the reply tokens and Message-IDs; at least token.MinKey bytes
+
+	// Picture draws prescriptions as a PNG; nil: no pictures. It goes with
+	// wear-start messages only, and one that cannot be drawn is left out: the
+	// words are complete without.
+	Picture func([]plan.Prescription) ([]byte, error)
 }
 
 // Compose makes the message a job asks for, dated at. The same job, texts and
@@ -45,6 +50,8 @@ func (c *Composer) Compose(job plan.Job, at time.Time) (plan.Composed, error) {
 	if err != nil {
 		return plan.Composed{}, fmt.Errorf("make the texts: %w", err)
 	}
+	pic := c.picture(job, id)
+	ask.Picture = pic.id
 	text, err := c.Texts.Render(ask)
 	if err != nil {
 		return plan.Composed{}, fmt.Errorf("make the texts: %w", err)
@@ -53,7 +60,7 @@ func (c *Composer) Compose(job plan.Job, at time.Time) (plan.Composed, error) {
 	if err != nil {
 		return plan.Composed{}, err
 	}
-	raw, err := assemble(fields, id.messageID, text)
+	raw, err := assemble(fields, id.messageID, text, pic)
 	if err != nil {
 		return plan.Composed{}, fmt.Errorf("write message: %w", err)
 	}
@@ -78,10 +85,9 @@ func (c *Composer) envelope(job plan.Job, raw []byte) (envelope, error) {
 
 // assemble writes the parts: plain text first, since the last part is the
 // preferred one (RFC 2046 section 5.1.4).
-func assemble(fields []field, messageID string, text Text) ([]byte, error) {
-	sum := sha256.Sum256([]byte("boundary " + messageID))
+func assemble(fields []field, messageID string, text Text, pic picture) ([]byte, error) {
 	var top message.Header
-	top.SetContentType("multipart/alternative", map[string]string{"boundary": "=_" + hex.EncodeToString(sum[:12])})
+	top.SetContentType("multipart/alternative", map[string]string{"boundary": boundary("alternative", messageID)})
 	top.AddRaw([]byte("MIME-Version: 1.0\r\n"))
 	for i := len(fields) - 1; i >= 0; i-- { // the library puts the newest field on top
 		if f := fields[i]; f.name == "Message-ID" {
@@ -95,28 +101,45 @@ func assemble(fields []field, messageID string, text Text) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, p := range []struct{ kind, body string }{{"text/plain", text.Plain}, {"text/html", text.HTML}} {
-		if p.body == "" {
-			continue
-		}
-		var h message.Header
-		h.Set("Content-Transfer-Encoding", "quoted-printable")
-		h.SetContentType(p.kind, map[string]string{"charset": "utf-8"})
-		part, err := w.CreatePart(h)
-		if err != nil {
-			return nil, err
-		}
-		if _, err := part.Write([]byte(lineEnds.Replace(p.body))); err != nil {
-			return nil, err
-		}
-		if err := part.Close(); err != nil {
-			return nil, err
-		}
-	}
-	if err := w.Close(); err != nil {
+	if err := writeText(w, "text/plain", text.Plain); err != nil {
 		return nil, err
 	}
-	return buf.Bytes(), nil
+	switch {
+	case text.HTML == "":
+	case pic.png == nil:
+		err = writeText(w, "text/html", text.HTML)
+	default:
+		err = writeRelated(w, messageID, text.HTML, pic)
+	}
+	if err == nil {
+		err = w.Close()
+	}
+	return buf.Bytes(), err
+}
+
+// boundary parts the parts of one message: always the same for it, and "=_" in
+// it is nothing that quoted-printable writes (RFC 2045 section 6.7).
+func boundary(use, messageID string) string {
+	sum := sha256.Sum256([]byte(use + " " + messageID))
+	return "=_" + hex.EncodeToString(sum[:12])
+}
+
+func writeText(w *message.Writer, kind, body string) error {
+	var h message.Header
+	h.Set("Content-Transfer-Encoding", "quoted-printable")
+	h.SetContentType(kind, map[string]string{"charset": "utf-8"})
+	return writePart(w, h, []byte(lineEnds.Replace(body)))
+}
+
+func writePart(w *message.Writer, h message.Header, body []byte) error {
+	part, err := w.CreatePart(h)
+	if err != nil {
+		return err
+	}
+	if _, err := part.Write(body); err != nil {
+		return err
+	}
+	return part.Close()
 }
 
 // lineEnds makes every line end the one the encoder turns into CRLF. It would

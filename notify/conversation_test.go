@@ -8,7 +8,6 @@ import (
 	"strings"
 	"sync/atomic"
 	"testing"
-	"testing/synctest"
 	"time"
 
 	"bandbell/scheduler/plan"
@@ -157,61 +156,6 @@ func TestAddressesAreChecked(t *testing.T) {
 	}
 }
 
-// TestPolicyRefusals: one odd mailbox does not stop everybody's mail; the same
-// for two patients in a row does, since then it is us.
-func TestPolicyRefusals(t *testing.T) {
-	p := newPeer(t, func(p *peer) { p.faults["rcpt"], p.once["rcpt"] = "550 5.7.1 policy", true })
-	box := newShelf(t, nudge(1), nudge(2), nudge(3))
-	s, _ := newSender(t, box, p, nil)
-	if sent, err := s.Drain(context.Background()); sent != 2 || err != nil {
-		t.Errorf("one refusal: Drain = %d, %v; want the other two sent", sent, err)
-	}
-	if r := box.row(1); r.State != plan.Retry {
-		t.Errorf("the refused one is %s; want retry", r.State)
-	}
-
-	p = newPeer(t, func(p *peer) { p.faults["dot"] = "550 5.7.515 not authenticated" })
-	box = newShelf(t, nudge(1), nudge(2), nudge(3), nudge(4))
-	s, _ = newSender(t, box, p, nil)
-	_, err := s.Drain(context.Background())
-	var held *HeldError
-	if !errors.As(err, &held) || !held.Broken || p.said("MAIL") != 2 {
-		t.Errorf("refused as a sender: %v after %d messages; want a pause after 2", err, p.said("MAIL"))
-	}
-	for id := int64(1); id <= 4; id++ {
-		if st := box.row(id).State; st != plan.Retry {
-			t.Errorf("message %d is %s", id, st)
-		}
-	}
-}
-
-// TestOutageBacksOff: a server out of reach is tried at growing distances, and
-// what cannot leave in its window is not failed.
-func TestOutageBacksOff(t *testing.T) {
-	p := newPeer(t, func(p *peer) { p.faults["connect"] = "421" })
-	box := newShelf(t, nudge(1), nudge(2), nudge(3))
-	s, c := newSender(t, box, p, nil)
-	for range 89 * 4 {
-		s.Drain(context.Background())
-		c.advance(15 * time.Second)
-	}
-	if n := p.dialled(); n < 8 || n > 40 {
-		t.Errorf("%d dials in 89 minutes", n)
-	}
-	for id := int64(1); id <= 3; id++ {
-		if st := box.row(id).State; st != plan.Retry && st != plan.Lapsed {
-			t.Errorf("message %d is %s", id, st)
-		}
-	}
-	// The clock goes back before the pause began: no stall (it would else
-	// last until the wall caught up).
-	s.Drain(context.Background())
-	c.advance(-3 * time.Hour)
-	if s.Health() != nil {
-		t.Error("the pause outlived a clock that went back")
-	}
-}
-
 // TestLogsNamePeopleByNumberOnly runs accepted, refused and unmade messages
 // and looks for every word of a patient in the log.
 func TestLogsNamePeopleByNumberOnly(t *testing.T) {
@@ -238,98 +182,6 @@ func TestLogsNamePeopleByNumberOnly(t *testing.T) {
 	}
 	if !strings.Contains(log.String(), "message=1") || !strings.Contains(log.String(), "5.1.1") {
 		t.Errorf("the log does not say which message was refused and how:\n%s", log.String())
-	}
-}
-
-// idle is an outbox with nothing in it that counts the looks.
-type idle struct {
-	Outbox
-	claims, recovers atomic.Int64
-	fail             bool
-}
-
-func (i *idle) Claim(context.Context, time.Time, int) ([]plan.Job, error) {
-	i.claims.Add(1)
-	return nil, nil
-}
-
-func (i *idle) Recover(context.Context, time.Time) (int, error) {
-	if n := i.recovers.Add(1); i.fail && n < 3 {
-		return 0, errors.New("locked")
-	}
-	return 0, nil
-}
-
-// TestRunLooksWhenKickedAndEverySoOften, in a bubble of its own time.
-func TestRunLooksWhenKickedAndEverySoOften(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		ctx, stop := context.WithCancel(context.Background())
-		box := &idle{fail: true}
-		s := New(Config{Outbox: box, Composer: &Composer{}, Every: 15 * time.Second})
-		kick := make(chan struct{})
-		done := make(chan error)
-		go func() { done <- s.Run(ctx, kick) }()
-		synctest.Wait()
-		if box.recovers.Load() != 1 || box.claims.Load() != 0 {
-			t.Fatalf("%d recoveries, %d claims before the first recovery held", box.recovers.Load(), box.claims.Load())
-		}
-		time.Sleep(31 * time.Second)
-		synctest.Wait()
-		if box.recovers.Load() != 3 || box.claims.Load() != 1 {
-			t.Fatalf("%d recoveries, %d claims; want 3, 1", box.recovers.Load(), box.claims.Load())
-		}
-		kick <- struct{}{}
-		synctest.Wait()
-		if box.claims.Load() != 2 {
-			t.Errorf("a kick gave %d looks; want 2", box.claims.Load())
-		}
-		time.Sleep(time.Minute)
-		synctest.Wait()
-		if box.claims.Load() != 6 {
-			t.Errorf("%d looks a minute later; want 6", box.claims.Load())
-		}
-		stop()
-		if err := <-done; err != nil {
-			t.Errorf("Run = %v", err)
-		}
-	})
-}
-
-// brittleTexts panic for one patient.
-type brittleTexts struct{ plainTexts }
-
-func (b brittleTexts) Render(r Request) (Text, error) {
-	switch r.Values["first_name"] {
-	case "Panic":
-		panic("no such luck, Panic")
-	case "Error":
-		return Text{}, errors.New("no text")
-	}
-	return b.plainTexts.Render(r)
-}
-
-// TestOneBadMessageStopsNobody: what cannot be composed is put off while its
-// window is open and lapses with a reason; the others leave.
-func TestOneBadMessageStopsNobody(t *testing.T) {
-	a, b, hostile := nudge(1), nudge(2), nudge(4)
-	a.Patient.FirstName, b.Patient.FirstName = "Panic", "Error"
-	hostile.To.Address = "a@b.test\r\nBcc: x@y.test"
-	p, box := newPeer(t, nil), newShelf(t, a, b, nudge(3), hostile)
-	s, c := newSender(t, box, p, func(c *Config) { c.Composer.Texts = brittleTexts{} })
-	if sent, err := s.Drain(context.Background()); sent != 1 || err != nil {
-		t.Fatalf("Drain = %d, %v; want the good one sent", sent, err)
-	}
-	for id, want := range map[int64]plan.State{1: plan.Retry, 2: plan.Retry, 3: plan.Accepted, 4: plan.Failed} {
-		if st := box.row(id).State; st != want {
-			t.Errorf("message %d is %s, want %s", id, st, want)
-		}
-	}
-	c.advance(90*time.Minute - 5*time.Second)
-	s.Drain(context.Background())
-	for id := int64(1); id <= 2; id++ {
-		if r := box.row(id); r.State != plan.Lapsed || !strings.Contains(r.Reason, "composed") {
-			t.Errorf("message %d is %s (%s), want lapsed", id, r.State, r.Reason)
-		}
 	}
 }
 

@@ -11,7 +11,7 @@ type Messages struct {
 func (m Messages) Render(r Request) (Text, error) {
 	msg, err := m.Catalog.Render(templates.Request{
 		Kind: r.Kind, Variant: r.Variant, Lang: r.Language,
-		Values: r.Values, Counts: r.Numbers, ReplyTo: r.ReplyTo, Guardian: r.Guardian,
+		Values: r.Values, Counts: r.Numbers, ReplyTo: r.ReplyTo, Guardian: r.Guardian, Picture: r.Picture,
 	})
 	if err != nil {
 		return Text{}, err

@@ -15,6 +15,7 @@ type Request struct {
 	Numbers  map[string]int    // by placeholder, for what may be counted
 	ReplyTo  string            // the address answers go to
 	Token    string            // of this message, as it stands in ReplyTo
+	Picture  string            // Content-ID of the picture that goes with it; empty: none
 }
 
 // Text is the words of one message.
