@@ -26,6 +26,7 @@ func needVerb(c *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return c.Help()
 	}
+	c.SuggestionsMinimumDistance = 2
 	hint := c.CommandPath() + " --help"
 	if s := c.SuggestionsFor(args[0]); len(s) > 0 {
 		hint = fmt.Sprintf("did you mean %q?", c.CommandPath()+" "+s[0])

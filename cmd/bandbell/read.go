@@ -11,6 +11,7 @@ import (
 
 func (a *app) readVerb() *cobra.Command {
 	var lang, kind, meal, sent string
+	var explain bool
 	c := &cobra.Command{
 		Use:   "read FILE...|-",
 		Short: "Read replies and print what they are taken to say, changing nothing",
@@ -30,6 +31,7 @@ by --kind, --meal and --sent; the offset of --sent is the patient's zone.`,
 	f.StringVar(&kind, "kind", reply.BandChange, "the `KIND` of nudge it answers: band-change, wear-start, soreness")
 	f.StringVar(&meal, "meal", "", "the `MEAL` it asked about: PCM, PCD, PCV, PC, HS, or day for the whole day")
 	f.StringVar(&sent, "sent", "", "when the nudge was sent (RFC 3339 `TIME`, in the patient's zone)")
+	f.BoolVar(&explain, "explain", false, "show the text with what was taken from it, clause by clause")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		asked := reply.Asked{Kind: kind, Meal: meal, Lang: lang}
 		switch kind {
@@ -60,6 +62,12 @@ by --kind, --meal and --sent; the offset of --sent is the patient's zone.`,
 			raw, err := a.input(name)
 			if err != nil {
 				return err
+			}
+			if explain {
+				if _, err := fmt.Fprintln(a.out, reply.Explain(raw, asked)); err != nil {
+					return err
+				}
+				continue
 			}
 			if err := a.printReading(name, reply.Read(raw, asked)); err != nil {
 				return err

@@ -68,6 +68,9 @@ var rooms = map[string]room{
 	"cmd/bandbell/demo": {wiring, "", ""},
 }
 
+// unbuilt are rooms of the house that hold nothing yet.
+var unbuilt = []string{"notify/hookup", "cmd/bandbell/chart", "cmd/bandbell/desk"}
+
 // databases may be imported by the store alone, in tests too.
 var databases = []string{"database/sql", "github.com/mattn/go-sqlite3"}
 
@@ -246,8 +249,8 @@ func TestRooms(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, name := range slices.Sorted(maps.Keys(rooms)) {
-		if !found[name] {
-			t.Errorf("the room %s holds no package", name)
+		if found[name] == slices.Contains(unbuilt, name) {
+			t.Errorf("the room %s: holds a package: %v, listed as not built: %v", name, found[name], slices.Contains(unbuilt, name))
 		}
 	}
 }
