@@ -99,9 +99,9 @@ func (s *Scheduler) Tick(ctx context.Context) (int, error) {
 
 // plan works through the patients who are due, batch by batch.
 //
-// It ends: each round either moves some patient on in time or is the last. A
-// patient whom the file gives back unmoved is passed over for this tick, and
-// more are asked for, so that those behind are reached.
+// It ends: each round moves some patient on in time, finds one more whom the
+// file gives back unmoved, or is the last. Those unmoved are passed over for
+// this tick, and more are asked for, so that the ones behind are reached.
 func (s *Scheduler) plan(ctx context.Context, now time.Time) (found int, err error) {
 	var faults []error
 	zones := zoneCache{}
@@ -132,7 +132,7 @@ func (s *Scheduler) plan(ctx context.Context, now time.Time) (found int, err err
 			batch = append(batch, owed)
 		}
 		if len(batch) == 0 {
-			break
+			continue // all of them unmoved: those behind, if there are any
 		}
 		if err := s.Store.Enqueue(ctx, now, batch); err != nil {
 			faults = append(faults, fmt.Errorf("put nudges on file: %w", err))
