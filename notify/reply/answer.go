@@ -96,7 +96,7 @@ func (a *analysis) judge(spans []offSpan) verdict {
 			if last == sayYes && a.closedOver(spans, s.w) {
 				continue
 			}
-			if last == sayNo && !cameOff {
+			if last == sayNo && !cameOff && !s.turn {
 				v.wears = true
 				continue
 			}
@@ -136,6 +136,10 @@ func (a *analysis) judge(spans []offSpan) verdict {
 	}
 	if soft {
 		v.certainty = .7
+	}
+	if soft && v.plain && last == sayYes && a.hasAsk() {
+		// "ok but why?" is no answer.
+		doubted, v.why = true, "only an okay beside a question"
 	}
 	switch {
 	case conflict:
@@ -249,7 +253,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 	}
 	var out []statement
 	add := func(s statement) { out = append(out, s) }
-	turn := a.has("turn", k)
+	turn := a.has("turn", k) || k > 0 && a.onlyTurn(k-1)
 	doubt := a.has("doubt", k) && !a.onlyIdiom("doubt", k)
 	hearsay := a.has("hearsay", k)
 	other, sameMeal := a.mealOf(k)
@@ -335,7 +339,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 		if a.denied(h) {
 			return statement{kind: sayNo, why: "says they were not changed"}, true
 		}
-		if later >= 0 || h.value == "meant" && !c.asks {
+		if later >= 0 || h.value == "meant" && !c.asks && !a.signBefore(c.from, c.to) {
 			return statement{kind: sayNo, why: "means to change them later"}, true
 		}
 		return statement{}, false
@@ -417,7 +421,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 				return statement{}, false
 			}
 		}
-		if a.has("pause", k) || a.has("stop", k) || a.has("self-harm", k) || a.has("request", k) || a.overlaps("request", h) || a.denied(h) && !a.within("not", h) {
+		if a.has("pause", k) || a.has("stop", k) || a.has("self-harm", k) || a.has("request", k) || a.overlaps("request", h) || a.overlaps("running-low", h) || a.denied(h) && !a.within("not", h) {
 			return statement{}, false
 		}
 		return statement{kind: sayNo, weak: true, why: "means to do it later"}, true
@@ -450,6 +454,21 @@ func (a *analysis) sarcastic(h hit) bool {
 		return h.to == a.clauses[a.of[h.from]].to && h.from == a.clauses[a.of[h.from]].from && h.to-h.from == 1 && h.from > 0 && h.to == len(a.ws) && len(a.ws) <= 4
 	}
 	return true
+}
+
+// onlyTurn tells whether clause k holds nothing but a "wait" or an "actually".
+func (a *analysis) onlyTurn(k int) bool {
+	c := a.clauses[k]
+	for i := c.from; i < c.to; {
+		h, ok := a.hitAt("turn", i)
+		if !ok {
+			if h, ok = a.hitAt("filler", i); !ok {
+				return false
+			}
+		}
+		i = h.to
+	}
+	return a.has("turn", k)
 }
 
 // sinceBefore is true of "since I put them in", which only dates something
@@ -615,7 +634,7 @@ func (a *analysis) answerWord(k int) (statement, bool) {
 		if strings.HasSuffix(a.ws[h.to-1].s, "nt") && a.whatElse(h.to, c.to) {
 			return statement{}, false
 		}
-		if whole(h.to) || a.starts("no-word", i) && (a.ws[i].s != "no" || a.noAnswers(h.to, c.to)) || h.to-h.from > 1 && !a.whatElse(h.to, c.to) || a.mealAt(h.to) {
+		if whole(h.to) || a.starts("no-word", i) && (!bareNo(a.ws[i].s) || a.noAnswers(h.to, c.to)) || h.to-h.from > 1 && !a.whatElse(h.to, c.to) || a.mealAt(h.to) {
 			return statement{kind: sayNo, w: h, bare: true, why: "a plain no"}, true
 		}
 		return statement{}, false
@@ -649,7 +668,14 @@ func (a *analysis) ofPain(from, to int) bool {
 			}
 		}
 	}
-	return a.signBefore(from, to)
+	for _, n := range []string{"yellow", "yellow-weak", "red", "sore", "swelling"} {
+		for _, h := range a.hits[n] {
+			if h.from >= from && h.from < to {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func (a *analysis) signBefore(from, to int) bool {
@@ -665,12 +691,15 @@ func (a *analysis) signBefore(from, to int) bool {
 
 func (a *analysis) thanksOnly(int) bool { return false }
 
+// bareNo is true of a "no" that may as well deny the next word.
+func bareNo(s string) bool { return s == "no" || s == "nao" }
+
 // noHolds tells whether a word of denial in the middle of a clause answers.
 func (a *analysis) noHolds(h hit, to int) bool {
 	if strings.HasSuffix(a.ws[h.to-1].s, "nt") {
 		return !a.whatElse(h.to, to)
 	}
-	return a.ws[h.from].s != "no" || a.noAnswers(h.to, to)
+	return !bareNo(a.ws[h.from].s) || a.noAnswers(h.to, to)
 }
 
 // noAnswers tells whether a leading "no" answers the nudge, not the noun
@@ -679,7 +708,26 @@ func (a *analysis) noAnswers(from, to int) bool {
 	if from >= to {
 		return true
 	}
+	if a.lang != "es" && a.lang != "pt" && !a.deniesNoun(from, to) {
+		return true
+	}
 	return a.starts("after-no", from) || a.starts("forgot", from) || a.starts("no", from) || a.starts("filler", from) || a.starts("turn", from)
+}
+
+// deniesNoun tells whether a sign, a part or another thing that can be lacking
+// stands within three words: "no real pain", "no broken hooks".
+func (a *analysis) deniesNoun(from, to int) bool {
+	if a.starts("after-no", from) {
+		return false
+	}
+	for i := from; i < to && i < from+3 && (i == from || a.ws[i].brk == joined); i++ {
+		for _, n := range []string{"no-noun", "sore", "severe", "yellow", "yellow-weak", "mouth", "swelling", "red", "ulcer", "fever", "jaw", "part", "damage", "medical", "elsewhere"} {
+			if a.starts(n, i) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // whatElse tells whether a phrase like "i didnt" goes on to something that is

@@ -96,7 +96,7 @@ var (
 // machine-readable part.
 func bounced(r Reading, h header, bd *body) Reading {
 	r.Kind, r.NoAnswer, r.Changed, r.Allergy = KindBounce, true, None, AllergyNone
-	text := clip(bd.allText(), 32<<10)
+	text := clip(bd.allText(), 8<<10)
 	b := &Bounce{Class: "unknown"}
 	var pick dsn
 	for _, s := range bd.statuses {

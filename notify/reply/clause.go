@@ -202,14 +202,14 @@ func (a *analysis) denied(h hit) bool {
 // answersAlone is true of a leading "no" that answers the nudge and denies
 // nothing behind it: "no i changed them".
 func (a *analysis) answersAlone(n hit) bool {
-	if a.ws[n.from].s != "no" || n.to-n.from != 1 {
+	if !bareNo(a.ws[n.from].s) || n.to-n.from != 1 {
 		return false
 	}
 	c := a.clauses[a.of[n.from]]
 	if a.skipFiller(c.from, c.to) != n.from {
 		return false
 	}
-	return n.to >= c.to || a.starts("after-no", n.to) && !a.starts("not", n.to)
+	return n.to >= c.to || a.noAnswers(n.to, c.to) && !a.starts("not", n.to)
 }
 
 func (a *analysis) carries(n, h hit, reach int) bool {

@@ -43,7 +43,7 @@ func (a *analysis) use(from, to int) {
 
 // lead returns what the words right before i say of a time that begins there.
 func (a *analysis) lead(i int) string {
-	for _, name := range []string{"since", "from", "to", "at"} {
+	for _, name := range []string{"since", "from", "at", "to"} {
 		hs := a.hits[name]
 		k := sort.Search(len(hs), func(k int) bool { return hs[k].from >= i-5 })
 		for ; k < len(hs) && hs[k].from < i; k++ {

@@ -43,6 +43,9 @@ var concepts = map[string]bool{
 	"copula":  true, // makes a sign a statement of its own
 
 	// Who and what is meant.
+	"for-whom": true, // for, before a name
+	"lead":     true, // may stand before a clause that ^ begins
+	"no-noun":  true, // what a leading "no" denies instead of answering
 	"one-side": true, "bands-both": true, "side": true,
 	"stop-else": true, "out-else": true, "blame": true, "own": true, "hay": true, "again": true,
 	"band-word": true, "place": true, "value-before": true, "value-after": true, "from-value": true,

@@ -275,6 +275,17 @@ func (a *analysis) two() (hit, bool) {
 			return h, true
 		}
 	}
+	// "yes for Ana, no for Luis"
+	var who []hit
+	for k := range a.clauses {
+		i := a.clauses[k].from
+		if i+2 < len(a.ws) && (a.starts("yes-word", i) || a.starts("no-word", i)) && a.starts("for-whom", i+1) && a.isName(i+2) {
+			who = append(who, hit{from: i, to: i + 3})
+		}
+	}
+	if len(who) > 1 {
+		return hit{from: who[0].from, to: who[len(who)-1].to}, true
+	}
 	first := -1
 	name := ""
 	for k := range a.clauses {

@@ -49,7 +49,7 @@ func (a *analysis) readTimes(now time.Time) times {
 		f, e := a.clock[i], a.clock[i+1]
 		between := e.from - f.to
 		dash := between == 0 && isDash(a.ws[e.from].sep)
-		if !(dash || between >= 1 && between <= 3 && e.how == "to" && a.ws[f.to].brk < sentence) {
+		if !(dash || between >= 1 && between <= 3 && (e.how == "to" || e.how == "at" && f.how != "" && a.inside("to", f.to)) && a.ws[f.to].brk < sentence) {
 			continue
 		}
 		if a.ws[e.from].brk == sentence || a.unitFollows(e.to) || a.inside("not-time", e.from) {

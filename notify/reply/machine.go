@@ -34,7 +34,7 @@ func machine(h header, bd *body, r Reading, asked Asked) (kind, why string) {
 	}
 	fromDaemon := mailMarks.match("bounce-from", from)
 	bounceSubject := mailMarks.match("bounce-subject", subject)
-	all := clip(bd.allText(), 8<<10)
+	all := clip(bd.allText(), 4<<10)
 	bounceBody := mailMarks.match("bounce-body", strings.ToLower(all))
 	if h.has("x-failed-recipients") && (nullPath || fromDaemon || bounceBody) {
 		return KindBounce, ""

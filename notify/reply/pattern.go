@@ -2,6 +2,7 @@ package reply
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 )
 
@@ -51,9 +52,12 @@ func (f form) match(w *word) bool {
 	return w.s == f.s
 }
 
+var elision = regexp.MustCompile(`(?i)\b([nljdmstc]|qu)'`)
+
 // compile reads one phrase. classes are those known so far.
 func compile(src string, classes map[string][][]form) ([]element, error) {
 	var out []element
+	src = elision.ReplaceAllString(src, "$1 ")
 	for _, t := range strings.Fields(src) {
 		e := element{}
 		switch {
@@ -150,7 +154,7 @@ func matchElems(elems []element, ws []word, i, start int, tight bool) (int, bool
 	e := &elems[0]
 	switch {
 	case e.edge == '^':
-		if i == 0 || ws[i].brk >= soft {
+		if i == 0 || ws[i].brk >= soft || leads[ws[i-1].s] {
 			return matchElems(elems[1:], ws, i, start, tight)
 		}
 		return 0, false

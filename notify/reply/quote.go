@@ -7,7 +7,7 @@ import (
 
 // maxStrip bounds the text, quoted lines apart, that is looked at line by
 // line; a reply of a person is a hundredth of it.
-const maxStrip = 64 << 10
+const maxStrip = 24 << 10
 
 // visible is what is left of a message's text.
 type visible struct {
@@ -19,7 +19,6 @@ type visible struct {
 }
 
 var (
-	quoteMark   = regexp.MustCompile(`^\s{0,3}(>|&gt;|\|\s?>|»|┃)`)
 	fence       = regexp.MustCompile(`^\s*[_*=-]{5,}\s*$`)
 	tokenLine   = regexp.MustCompile(`(?i)^\W*(ref(erence|erencia)?|code|c[óo]digo|id|token|n[uú]mero)?\W*([a-z2-7]{39,40}|[a-z2-7]{24,38})\W*$`)
 	tokenInLine = regexp.MustCompile(`(?i)[[(<]?\b(ref(erence|erencia)?\s*[:#.]?\s*)?[a-z2-7]{39,40}\b[])>]?`)
@@ -40,7 +39,7 @@ func strip(s, nudge string) visible {
 	size := 0
 	for _, l := range all {
 		l = strings.TrimRight(l, " ")
-		if !quoteMark.MatchString(clip(l, 16)) {
+		if !isQuoted(l) {
 			size += len(l) + 1
 			if size > maxStrip {
 				v.cut = true
@@ -61,7 +60,7 @@ func strip(s, nudge string) visible {
 			out = append(out, "")
 			continue
 		}
-		if quoteMark.MatchString(clip(l, 16)) {
+		if isQuoted(l) {
 			v.quoted = true
 			continue
 		}
@@ -95,7 +94,7 @@ func strip(s, nudge string) visible {
 		if t == "--" || t == "—" || l == "-- " {
 			// The signature runs to the quotation, where an answer below the
 			// quotation may follow.
-			for i+1 < len(lines) && !quoteMark.MatchString(clip(lines[i+1], 16)) && attribution(lines, i+1) == 0 && !copiedHeader(lines, i+1) {
+			for i+1 < len(lines) && !isQuoted(lines[i+1]) && attribution(lines, i+1) == 0 && !copiedHeader(lines, i+1) {
 				i++
 			}
 			continue
@@ -104,7 +103,7 @@ func strip(s, nudge string) visible {
 			continue
 		}
 		if mailMarks.match("disclaimer", clip(t, 240)) {
-			for i+1 < len(lines) && !quoteMark.MatchString(clip(lines[i+1], 16)) && attribution(lines, i+1) == 0 && !copiedHeader(lines, i+1) {
+			for i+1 < len(lines) && !isQuoted(lines[i+1]) && attribution(lines, i+1) == 0 && !copiedHeader(lines, i+1) {
 				i++
 			}
 			continue
@@ -147,12 +146,26 @@ func (v visible) finish(out []string) visible {
 	return v
 }
 
+// isQuoted tells whether a line carries a mark of quotation: ">" behind at most
+// three blanks, "&gt;" of a clumsy converter, a bar.
+func isQuoted(line string) bool {
+	for n := 0; n < 3 && strings.HasPrefix(line, " "); n++ {
+		line = line[1:]
+	}
+	for _, m := range []string{">", "&gt;", "|>", "| >", "»", "┃"} {
+		if strings.HasPrefix(line, m) {
+			return true
+		}
+	}
+	return false
+}
+
 // marked tells whether the next line with anything on it carries a mark of
 // quotation.
 func marked(lines []string, i int) bool {
 	for ; i < len(lines); i++ {
 		if strings.TrimSpace(lines[i]) != "" {
-			return quoteMark.MatchString(clip(lines[i], 16))
+			return isQuoted(lines[i])
 		}
 	}
 	return true
@@ -174,7 +187,7 @@ func attribution(lines []string, i int) int {
 	joined := t
 	for n := 1; n <= 3 && i+n < len(lines); n++ {
 		u := strings.TrimSpace(lines[i+n])
-		if u == "" || quoteMark.MatchString(clip(u, 16)) || len(u) > 300 {
+		if u == "" || isQuoted(u) || len(u) > 300 {
 			return 0
 		}
 		joined += " " + u

@@ -72,6 +72,9 @@ func (a *analysis) deniedWithin(h hit) bool {
 // deniedInside is true of "lips are not swollen": the denial stands between
 // the part and the sign.
 func (a *analysis) deniedInside(h hit) bool {
+	if h.value == "neg" {
+		return false // the phrase itself is made of a denial
+	}
 	for _, n := range a.hits["not"] {
 		if n.from > h.from && n.to < h.to && a.ws[n.from].s != "cant" && a.ws[n.from].s != "cannot" {
 			return true

@@ -151,6 +151,22 @@ func parseVocabulary(lang, src string) (*vocabulary, []string) {
 	return v, faults
 }
 
+// leads are the words that may stand before a clause without a comma: "ok but
+// why".
+var leads = func() map[string]bool {
+	out := map[string]bool{}
+	for _, v := range vocabularies {
+		for _, p := range v.patterns {
+			if p.concept == "lead" && len(p.elems) == 1 {
+				for _, a := range p.elems[0].alts {
+					out[a[0].s] = true
+				}
+			}
+		}
+	}
+	return out
+}()
+
 // matcher finds the phrases of several languages in one pass.
 type matcher struct {
 	byWord   map[string][]*pattern
@@ -171,10 +187,22 @@ func init() {
 	matchers["en es fr de pt"] = newMatcher(langOrder...)
 }
 
+// alwaysHeard are the concepts looked for in a language that is not spoken.
+var alwaysHeard = map[string]bool{"red": true, "yellow": true, "stop": true, "self-harm": true}
+
 func newMatcher(langs ...string) *matcher {
 	m := &matcher{byWord: map[string][]*pattern{}, byPrefix: map[string][]*pattern{}}
+	spoken := map[string]bool{}
 	for _, l := range langs {
+		spoken[l] = true
+	}
+	for _, l := range langOrder {
 		for _, p := range vocabularies[l].patterns {
+			// What must not be missed is heard in every language, where more
+			// than one word says it.
+			if !spoken[l] && !(alwaysHeard[p.concept] && len(p.elems) > 1) {
+				continue
+			}
 			fs, number := p.firsts()
 			if number {
 				m.byNumber = append(m.byNumber, p)

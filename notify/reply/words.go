@@ -166,11 +166,19 @@ func letters(text string, i, j int) []word {
 			}
 			return []word{mkWord(head, i, mid, up), mkWord(full, mid, j, false)}
 		}
+		if elided[head] {
+			// "n'arrive" is two words.
+			mid := i + len(src) - len(tail)
+			return []word{mkWord(head, i, mid, up), mkWord(tail, mid, j, false)}
+		}
 		raw = strings.ReplaceAll(raw, "'", "")
 	}
 	// a.m. and p.m. are put together by the figures before them.
 	return []word{mkWord(raw, i, j, up)}
 }
+
+// elided are the short French words that lose their vowel before another.
+var elided = map[string]bool{"n": true, "l": true, "j": true, "d": true, "m": true, "s": true, "t": true, "c": true, "qu": true}
 
 func mkWord(raw string, i, j int, up bool) word {
 	raw = strings.ReplaceAll(raw, "'", "")
