@@ -20,11 +20,10 @@ import (
 
 // clinic is a directory with a configuration that points at a test server.
 type clinic struct {
-	t        testing.TB
-	dir      string
-	config   string
-	intake   string // where the daemon takes in replies
-	settings []string
+	t      testing.TB
+	dir    string
+	config string
+	intake string // where the daemon takes in replies
 }
 
 // newClinic runs init against a submission server on loopback.
