@@ -157,6 +157,16 @@ func charsetReader(label string, r io.Reader) (io.Reader, error) {
 // tab and line feed, direction overrides, zero-width marks; and composes
 // letters (NFC).
 func cleanRunes(s string) string {
+	plain := true
+	for i := 0; i < len(s); i++ {
+		if c := s[i]; c >= 0x7f || c < 0x20 && c != '\n' && c != '\t' {
+			plain = false
+			break
+		}
+	}
+	if plain {
+		return s
+	}
 	s = strings.ToValidUTF8(s, "\uFFFD")
 	s = strings.Map(func(r rune) rune {
 		switch {

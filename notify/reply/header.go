@@ -203,12 +203,45 @@ func addresses(value string) []string {
 		}
 		return out
 	}
+	value = dropComments(value)
+	if list, err := mail.ParseAddressList(value); err == nil {
+		for _, a := range list {
+			out = append(out, cleanRunes(a.Address))
+		}
+		return out
+	}
 	for _, w := range strings.FieldsFunc(value, func(r rune) bool { return strings.ContainsRune(" \t,;<>()\"", r) }) {
 		if at := strings.IndexByte(w, '@'); at > 0 && at < len(w)-1 {
 			out = append(out, cleanRunes(w))
 		}
 	}
 	return out
+}
+
+// dropComments takes nested comments out of a structured field (RFC 5322
+// 3.2.2), minding quoted strings and escapes.
+func dropComments(s string) string {
+	var out strings.Builder
+	depth, quoted := 0, false
+	for i := 0; i < len(s); i++ {
+		switch c := s[i]; {
+		case c == '\\' && i+1 < len(s):
+			if depth == 0 {
+				out.WriteString(s[i : i+2])
+			}
+			i++
+		case c == '"' && depth == 0:
+			quoted = !quoted
+			out.WriteByte(c)
+		case c == '(' && !quoted:
+			depth++
+		case c == ')' && !quoted && depth > 0:
+			depth--
+		case depth == 0:
+			out.WriteByte(c)
+		}
+	}
+	return out.String()
 }
 
 // messageIDs returns the ids in a field, without their angle brackets.

@@ -61,9 +61,9 @@ func respell(s, lang string) string {
 	if len(s) < 6 || len(s) > 14 {
 		return s
 	}
-	for _, l := range []string{"en", "es"} {
+	for _, l := range []string{lang, "en", "es"} {
 		v := vocabularies[l]
-		if v.fuzzy[s] || v.spared[s] || v.common[s] {
+		if v != nil && (v.fuzzy[s] || v.spared[s] || v.known(s)) {
 			return s
 		}
 	}

@@ -9,6 +9,9 @@ import (
 // line; a reply of a person is a hundredth of it.
 const maxStrip = 24 << 10
 
+// maxOwn bounds the lines without a mark of quotation in the same way.
+const maxOwn = 250
+
 // visible is what is left of a message's text.
 type visible struct {
 	text string
@@ -36,12 +39,15 @@ func strip(s, nudge string) visible {
 	all := strings.Split(s, "\n")
 	v := visible{}
 	lines := make([]string, 0, 64)
-	size := 0
+	size, own := 0, 0
 	for _, l := range all {
 		l = strings.TrimRight(l, " ")
 		if !isQuoted(l) {
 			size += len(l) + 1
-			if size > maxStrip {
+			if l != "" {
+				own++
+			}
+			if size > maxStrip || own > maxOwn {
 				v.cut = true
 				break
 			}
