@@ -26,11 +26,10 @@ type clockWatch struct {
 	wait int       // heartbeats still to pass over
 }
 
-// trusted reports whether to act at now. A step of the clock, or a heartbeat
+// trusted reports whether to act at now, a reading of the wall clock alone. A step of the clock, or a heartbeat
 // that stood still (a machine asleep), is told once. After a leap forward it is
 // false until the clock has run on evenly for ten minutes or has gone back.
 func (c *clockWatch) trusted(now time.Time, log *slog.Logger) bool {
-	now = now.Round(0) // the wall clock, not the time since the program began
 	step := now.Sub(c.last) - beat
 	switch {
 	case c.last.IsZero():

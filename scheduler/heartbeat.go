@@ -7,6 +7,7 @@ import (
 	"runtime"
 	"runtime/debug"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/robfig/cron/v3"
@@ -39,8 +40,8 @@ const (
 // clock set back just before it would stop the heartbeat until the old time
 // came again.
 func (s *Scheduler) Run(ctx context.Context) error {
-	step := func(name string, f func(context.Context) (int, error)) error {
-		n, err := f(ctx)
+	step := func(name string, now time.Time, f func(context.Context, time.Time) (int, error)) error {
+		n, err := f(ctx, now)
 		if err != nil && ctx.Err() == nil {
 			s.Log.Error("scheduler step failed", "step", name, "err", err)
 		} else if n > 0 {
@@ -48,23 +49,28 @@ func (s *Scheduler) Run(ctx context.Context) error {
 		}
 		return err
 	}
-	tick := s.job("tick", slog.LevelWarn, func() { step("tick", s.Tick) })
+	// The moment of the last heartbeat whose clock was trusted. The steps go by
+	// it and ask no clock again: it could have leapt meanwhile.
+	var moment atomic.Pointer[time.Time]
+	tick := s.job("tick", slog.LevelWarn, func() { step("tick", *moment.Load(), s.tick) })
 	var night nightly
 	fold := s.job("fold", slog.LevelDebug, func() {
-		now := s.Now()
+		now := *moment.Load()
 		if !night.due(now) {
 			return
 		}
 		night = nightly{last: now, next: now.Add(foldAgain)} // also where it panics
-		if step("fold", s.Fold) == nil {
+		if step("fold", now, s.fold) == nil {
 			night.next = foldAfter(now, s.FoldAt, s.Zone)
 		}
 	})
-
 	var clock clockWatch
 	var running sync.WaitGroup
 	heart := s.job("heartbeat", slog.LevelWarn, func() {
-		if clock.trusted(s.Now(), s.Log) {
+		// The wall clock alone: compared by the time since the program began, a
+		// clock set back would not show.
+		if now := s.Now().Round(0); clock.trusted(now, s.Log) {
+			moment.Store(&now)
 			running.Go(tick.Run)
 			running.Go(fold.Run)
 		}

@@ -79,9 +79,10 @@ func New(c Config) *Scheduler {
 // Its invariant: after a tick without an error no patient waits before now but
 // those the file would not take because they had just changed, and a second
 // tick at the same moment finds nothing.
-func (s *Scheduler) Tick(ctx context.Context) (int, error) {
-	now, err := s.moment()
-	if err != nil {
+func (s *Scheduler) Tick(ctx context.Context) (int, error) { return s.tick(ctx, s.Now()) }
+
+func (s *Scheduler) tick(ctx context.Context, now time.Time) (int, error) {
+	if err := credible(now); err != nil {
 		return 0, err
 	}
 	found, err := s.plan(ctx, now)
@@ -157,9 +158,10 @@ func (s *Scheduler) look(d plan.DuePatient, now time.Time, load func(string) (*t
 
 // Fold brings the day records up to date and returns how many patients it
 // folded.
-func (s *Scheduler) Fold(ctx context.Context) (int, error) {
-	now, err := s.moment()
-	if err != nil {
+func (s *Scheduler) Fold(ctx context.Context) (int, error) { return s.fold(ctx, s.Now()) }
+
+func (s *Scheduler) fold(ctx context.Context, now time.Time) (int, error) {
+	if err := credible(now); err != nil {
 		return 0, err
 	}
 	n, err := s.Store.FoldDue(ctx, now)
@@ -177,13 +179,12 @@ const (
 	lastYear  = 2099
 )
 
-// moment is now, by a clock that can be right.
-func (s *Scheduler) moment() (time.Time, error) {
-	now := s.Now()
+// credible refuses a moment at which no right clock can stand.
+func credible(now time.Time) error {
 	if y := now.UTC().Year(); y < firstYear || y > lastYear {
-		return now, fmt.Errorf("the clock says it is the year %d, so nothing is done; set the clock of this machine", y)
+		return fmt.Errorf("the clock says it is the year %d, so nothing is done; set the clock of this machine", y)
 	}
-	return now, nil
+	return nil
 }
 
 // zoneCache loads each time zone once; it lives for one tick, so that new zone
