@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -67,7 +68,7 @@ func (c *Config) wire(db *store.DB, log *slog.Logger, now func() time.Time, kick
 		Store: db, Now: now, Log: log, OnDue: wake, FoldAt: c.Scheduler.FoldAt, Zone: c.Clinic.Zone,
 	})
 	w.sender = notify.New(notify.Config{
-		Outbox: db, Server: server, Now: now, Log: log, Connections: c.SMTP.Connections,
+		Outbox: db, Server: server, Now: now, Log: log, Connections: c.SMTP.Connections, Gone: gone,
 		Composer: &notify.Composer{
 			Clinic: notify.Clinic{
 				Name: c.Clinic.Name, From: c.Mail.From, Mailbox: c.Mail.ReplyTo,
@@ -84,6 +85,13 @@ func (c *Config) wire(db *store.DB, log *slog.Logger, now func() time.Time, kick
 		Now: now, Log: log, OnAnswer: wake,
 	})
 	return w, err
+}
+
+// gone reports that a message in flight was taken off file or moved on by
+// somebody else, so that its outcome has nowhere to go.
+func gone(err error) bool {
+	var step *store.StepError
+	return errors.Is(err, store.ErrNotFound) || errors.As(err, &step)
 }
 
 // messages are the clinic's texts: the built-in ones, with its own edited files
