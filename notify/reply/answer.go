@@ -254,7 +254,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 	var out []statement
 	add := func(s statement) { out = append(out, s) }
 	turn := a.has("turn", k) || k > 0 && a.onlyTurn(k-1)
-	doubt := a.has("doubt", k) && !a.onlyIdiom("doubt", k)
+	doubt := a.doubtIn(k)
 	hearsay := a.has("hearsay", k)
 	other, sameMeal := a.mealOf(k)
 
@@ -297,6 +297,9 @@ func (a *analysis) statements(k int, kind string) []statement {
 	done := map[int]bool{}
 	say := func(name string, f func(h hit) (statement, bool)) {
 		for _, h := range a.in(name, k) {
+			if a.taken(name, h) {
+				continue
+			}
 			if done[h.from] || a.inside("idiom", h.from) && name != "later" && name != "forgot" {
 				continue
 			}
@@ -521,14 +524,17 @@ func (a *analysis) longer(one, two string, h hit) bool {
 	return true
 }
 
-// onlyIdiom tells whether every hit of the concept in clause k is an idiom's.
-func (a *analysis) onlyIdiom(concept string, k int) bool {
-	for _, h := range a.in(concept, k) {
-		if !a.inside("ask", h.from) {
-			return false
+// doubtIn tells whether clause k doubts: "maybe", but not the "maybe" of a
+// length or a number, nor the "don't know" of a question.
+func (a *analysis) doubtIn(k int) bool {
+	for _, h := range a.in("doubt", k) {
+		near := h.to < len(a.ws) && a.ws[h.to].brk == joined && (a.ws[h.to].isNum || a.starts("article", h.to))
+		if a.inside("ask", h.from) || near && a.starts("approx", h.from) {
+			continue
 		}
+		return true
 	}
-	return true
+	return false
 }
 
 // saw tells whether the one who reports was there.
@@ -648,7 +654,7 @@ func (a *analysis) answerWord(k int) (statement, bool) {
 		j--
 	}
 	if j > c.from {
-		if h, ok := a.hitAt("yes", j); ok && h.to <= c.to && a.starts("yes-word", j) {
+		if h, ok := a.hitAt("yes", j); ok && h.to <= c.to && a.starts("yes-word", j) && !a.starts("article", j-1) && !a.overlaps("stop", h) {
 			return statement{kind: sayYes, w: h, bare: true, why: "a plain yes"}, true
 		}
 		if h, ok := a.hitAt("no", j); ok && h.to <= c.to && a.starts("no-word", j) && !a.signBefore(c.from, j) {
@@ -799,6 +805,17 @@ func (a *analysis) mealOf(k int) (other, same bool) {
 		other = false
 	}
 	return other, same
+}
+
+// taken tells whether the words of a statement say something else: a sign, a
+// part that is gone, a wish.
+func (a *analysis) taken(name string, h hit) bool {
+	for _, c := range []string{"red", "yellow", "self-harm", "stop", "running-low", "wrong-person", "pause"} {
+		if a.overlaps(c, h) && c != name {
+			return true
+		}
+	}
+	return name == "forgot" && a.has("part", a.of[h.from]) && (a.overlaps("damage-before", h) || a.overlaps("damage", h))
 }
 
 // mealAnswer reads "did lunch not breakfast", "lunch yes, breakfast no": what a

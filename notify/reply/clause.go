@@ -202,8 +202,14 @@ func (a *analysis) denied(h hit) bool {
 // answersAlone is true of a leading "no" that answers the nudge and denies
 // nothing behind it: "no i changed them".
 func (a *analysis) answersAlone(n hit) bool {
-	if !bareNo(a.ws[n.from].s) || n.to-n.from != 1 {
+	if n.to-n.from != 1 {
 		return false
+	}
+	if !bareNo(a.ws[n.from].s) {
+		// "nope", "nah" only ever answer.
+		w, ok := a.hitAt("no-word", n.from)
+		c := a.clauses[a.of[n.from]]
+		return ok && w.to == n.to && !strings.HasSuffix(a.ws[n.from].s, "nt") && a.skipFiller(c.from, c.to) == n.from
 	}
 	c := a.clauses[a.of[n.from]]
 	if a.skipFiller(c.from, c.to) != n.from {

@@ -153,7 +153,7 @@ func (a *analysis) oldValue(i, k int) bool {
 		if h.from < i || h.from > i && h.from-i <= 4 {
 			// "was a 7 now 3": what stands behind a "now" is current.
 			for _, n := range a.in("now-value", k) {
-				if n.to <= i && n.from >= h.from {
+				if n.to <= i && n.from >= h.from || n.from > i && n.from-i <= 2 {
 					return false
 				}
 			}
