@@ -9,8 +9,9 @@ import (
 
 // Topics of the automatic answers that a message may call for.
 const (
-	topicStopped   = "stopped"   // no further e-mail will come
-	topicEmergency = "emergency" // the clinic's text on alarming signs
+	topicStopped   = "stopped"          // no further e-mail will come
+	topicEmergency = "emergency"        // the clinic's text on signs that may be a danger to life
+	topicYellow    = "emergency-yellow" // and on signs to act on today
 )
 
 // answers lists the answers a message calls for. They go to the address on
@@ -20,8 +21,11 @@ func answers(in plan.Inbound, h head, m match, rd reply.Reading) []string {
 		return nil
 	}
 	var out []string
-	if rd.Allergy == reply.Red || rd.Allergy == reply.Yellow {
+	switch rd.Allergy {
+	case reply.Red:
 		out = append(out, topicEmergency)
+	case reply.Yellow:
+		out = append(out, topicYellow)
 	}
 	// Who said stop before has been told so once.
 	if rd.Stop && m.asked.Patient.Stopped.IsZero() && m.asked.Outgoing.To.Stopped.IsZero() {

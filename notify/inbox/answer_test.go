@@ -29,7 +29,7 @@ func TestAnswers(t *testing.T) {
 		{"stop", matched(nudge()), "ana@patients.test", "", stop, []string{"stopped"}},
 		{"stop by Message-ID", match{how: byMessageID, asked: nudge()}, "ana@patients.test", "", stop, []string{"stopped"}},
 		{"red", matched(nudge()), "ana@patients.test", "", allergy(reply.Red), []string{"emergency"}},
-		{"yellow", matched(nudge()), "ana@patients.test", "", allergy(reply.Yellow), []string{"emergency"}},
+		{"yellow", matched(nudge()), "ana@patients.test", "", allergy(reply.Yellow), []string{"emergency-yellow"}},
 		{"both, the alarm first", matched(nudge()), "ana@patients.test", "", both, []string{"emergency", "stopped"}},
 		{"told before", matched(stopped), "ana@patients.test", "", both, []string{"emergency"}},
 		{"this address told before", matched(own), "ana@patients.test", "", stop, nil},
