@@ -135,6 +135,21 @@ func BenchmarkClaim100Of100000(b *testing.B) {
 	}
 }
 
+// BenchmarkFoldDue is the nightly fold of 200 patients, one transaction, each
+// with two days to fold.
+func BenchmarkFoldDue200Of100000(b *testing.B) {
+	db := crowded(b)
+	for b.Loop() {
+		b.StopTimer()
+		_, err := db.writer.Exec("UPDATE patient SET fold_due = ?, folded_to = '2026-06-09' WHERE id % 500 = 1", noon.UnixMilli())
+		ok(b, err)
+		b.StartTimer()
+		if n, err := db.FoldDue(ctx, noon.AddDate(0, 0, 10)); err != nil || n != 200 {
+			b.Fatal(n, err)
+		}
+	}
+}
+
 // BenchmarkSend is what the database does for one message from claimed to
 // accepted: three transactions, each on the disk.
 func BenchmarkSend(b *testing.B) {

@@ -20,10 +20,10 @@ var settled = time.Date(9000, 1, 1, 0, 0, 0, 0, time.UTC)
 // transaction.
 //
 // Records stand for the days from the first of band wear, or of the first
-// report where that is earlier, to the last day the nightly fold has covered,
-// or of the last report where that is later; none is missing in between. So
-// which days have one is as much a function of what is on file as what they
-// say.
+// report where that is earlier, to the last day the nightly fold has covered
+// and bands were worn on, or of the last report where that is later; none is
+// missing in between. So which days have one is as much a function of what is
+// on file as what they say.
 type folder struct {
 	*tx
 	id          int64
@@ -60,7 +60,7 @@ func (f *folder) extent() (first, last plan.Date, err error) {
 		return first, last, err
 	}
 	if !last.IsZero() {
-		first = earliestStart(f.versions)
+		first, last = earliestStart(f.versions), lastWorn(f.versions, last)
 	}
 	if !earliest.IsZero() {
 		if d := plan.DateOf(earliest, f.zone); first.IsZero() || d.Before(first) {
@@ -90,6 +90,21 @@ func earliestStart(versions []plan.Version) (first plan.Date) {
 		}
 	}
 	return first
+}
+
+// lastWorn is the last day not after d that does not lie behind the end of wear
+// under the version in force on it.
+func lastWorn(versions []plan.Version, d plan.Date) plan.Date {
+	for {
+		v, ok := inForce(versions, d)
+		switch end := v.Plan.BandsEnd; {
+		case !ok, !v.Plan.Ended(d):
+			return d
+		case v.First.After(d), !end.Before(v.First):
+			return end
+		}
+		d = v.First.AddDays(-1) // it had ended before it was in force
+	}
 }
 
 // touched folds the days that new reports and flags, already on file, can

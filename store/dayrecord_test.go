@@ -194,6 +194,26 @@ func TestDayRecordsAreAFunctionOfTheReports(t *testing.T) {
 	})
 }
 
+func TestFoldDueWakesForAVersionToCome(t *testing.T) {
+	db := open(t)
+	p := enrol(t, db, somebody(1), `,"bands_end":"2026-06-02"`)
+	must[int](t)(db.SetPlan(ctx, p.Ref, worn(t, `,"bands_end":"2026-06-08"`), plan.NewDate(2026, 6, 6), "dr:lund", at(1, 12, 0)))
+	for _, c := range []struct {
+		at   time.Time
+		days int
+	}{{at(2, 3, 0), 1}, {at(3, 3, 0), 2}, {at(6, 23, 0), 2}, {at(7, 0, 0), 6}, {at(9, 0, 0), 8}, {at(12, 0, 0), 8}} {
+		must[int](t)(db.FoldDue(ctx, c.at))
+		if days := everyDay(t, db, p.Ref); len(days) != c.days {
+			t.Errorf("at %v: %d days, want %d", c.at, len(days), c.days)
+		}
+	}
+	folded := everyDay(t, db, p.Ref)
+	ok(t, db.Rebuild(ctx, p.Ref))
+	if d := cmp.Diff(everyDay(t, db, p.Ref), folded); d != "" {
+		t.Errorf("(-rebuilt +folded):\n%s", d)
+	}
+}
+
 // What the database folds is what the figures fold from its record.
 func TestDayRecordsAreThoseOfTheRecord(t *testing.T) {
 	db := open(t)

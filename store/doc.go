@@ -16,8 +16,8 @@
 // cancelled by its context once begun: the driver would roll back under the
 // open transaction and commit what follows by itself (go-sqlite3 issue 769).
 //
-// The hand-over between the workers is agreed in the interfaces they declare;
-// beyond those there are FailAddress (a refusal that names a dead address) and
-// EnqueueConsent, and Record answers a second call for a reply already read
-// with [ErrRead].
+// What the workers need of it is declared beside each of them. Beyond that there
+// are FailAddress, for a refusal that names a dead address, EnqueueConsent, and
+// [ErrRead], which Record returns for a reply that is on record already. SetHold
+// takes the reason, because a hold without one helps nobody at the desk.
 package store

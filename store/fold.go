@@ -56,36 +56,51 @@ func (db *DB) foldTo(x *tx, patient int64, now time.Time) error {
 	}
 	today := plan.DateOf(now, f.zone)
 	upTo := today.AddDays(-1)
-	v, ok := inForce(f.versions, today)
-	ended := ok && v.Plan.Ended(today)
-	if ended {
-		upTo = v.Plan.BandsEnd
-	}
-	next := ms(plan.DayEnd(today, f.zone))
-	switch {
-	case !ok, ended:
-		next = nil
-	case v.Plan.Start().After(today):
-		next = ms(plan.DayEnd(v.Plan.Start(), f.zone))
-	}
 	if upTo.Before(done) {
-		upTo = done // the clock went back, or the end was moved: nothing is unfolded
+		upTo = done // the clock went back: nothing is unfolded
 	}
-	if !ok || v.Plan.Start().After(upTo) {
-		upTo = done
+	var next any
+	if look := f.lookNext(today); !look.IsZero() {
+		next = ms(plan.DayEnd(look, f.zone))
 	}
 	if _, err := x.exec("UPDATE patient SET folded_to = ?, fold_due = ? WHERE id = ?", day(upTo), next, patient); err != nil {
 		return err
 	}
-	oldFirst := f.first
+	oldFirst, oldLast := f.first, f.last
 	if f.first, f.last, err = f.extent(); err != nil || f.first.IsZero() {
 		return err
 	}
-	from := done
-	if done.IsZero() || oldFirst.IsZero() || f.first.Before(oldFirst) {
-		from = f.first
+	from := f.first
+	if !done.IsZero() && !oldFirst.IsZero() && !f.first.Before(oldFirst) {
+		from = done
+		if after := oldLast.AddDays(1); after.Before(from) {
+			from = after
+		}
 	}
 	return f.fold(from, f.last)
+}
+
+// lookNext is the day after which there is something to fold again: today, the
+// first day of wear, or, once wear has ended, the first day of a version to
+// come. Zero: never.
+func (f *folder) lookNext(today plan.Date) plan.Date {
+	v, ok := inForce(f.versions, today)
+	if !ok {
+		return plan.Date{}
+	}
+	if first := earliestStart(f.versions); first.After(today) {
+		return first
+	}
+	if !v.Plan.Ended(today) {
+		return today
+	}
+	var next plan.Date
+	for _, v := range f.versions {
+		if v.First.After(today) && (next.IsZero() || v.First.Before(next)) {
+			next = v.First
+		}
+	}
+	return next
 }
 
 // refoldAll folds all of a patient's days from nothing, and lets the nightly

@@ -300,6 +300,10 @@ func TestAnUncertainMessageIsSentOnceMore(t *testing.T) {
 		if third := must[[]plan.Job](t)(db.Claim(ctx, noon, 5)); len(third) != 0 {
 			t.Errorf("third sending: %+v", third)
 		}
+		var step *StepError
+		if err := db.Lapse(ctx, j.ID, "late", noon); !errors.As(err, &step) || !step.Ended {
+			t.Errorf("a step from uncertain for good: %v", err)
+		}
 		c := must[Counts](t)(db.Counts(ctx))
 		if c.Doubted != 1 || c.Open != 0 || c.Nudges[plan.BandChange][plan.Uncertain] != 1 {
 			t.Errorf("counts: %+v", c)

@@ -90,6 +90,8 @@ func (r *recording) reply(mid string) error {
 	reading := h.Reading
 	if len(reading) == 0 {
 		reading = []byte("{}")
+	} else if !json.Valid(reading) {
+		return fmt.Errorf("reply %d: its reading is not JSON", r.id)
 	}
 	var bounce any
 	if h.Bounce != nil {
