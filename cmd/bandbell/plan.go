@@ -15,8 +15,8 @@ import (
 )
 
 func (a *app) planVerbs() *cobra.Command {
-	c := &cobra.Command{Use: "plan", Short: "Set and show a patient's plan; preview its nudges", RunE: needVerb}
-	c.AddCommand(a.planSetVerb(), a.planShowVerb(), a.planPreviewVerb())
+	c := &cobra.Command{Use: "plan", Short: "Set and show a patient's plan; preview its nudges; reckon a pull", RunE: needVerb}
+	c.AddCommand(a.planSetVerb(), a.planShowVerb(), a.planPreviewVerb(), a.planPullVerb())
 	return c
 }
 
