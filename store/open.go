@@ -47,7 +47,8 @@ var (
 )
 
 // Open opens the database at path, making it (mode 0600) where there is none,
-// and brings its schema up to this program's. A file that is not a bandbell
+// and brings its schema up to this program's, after a backup beside it named
+// PATH.before-schema-N. A file that is not a bandbell
 // database, is damaged, or was written by a newer program is refused with a
 // [*RefusedError] and left as it was.
 func Open(path string, opts Options) (*DB, error) {
@@ -92,6 +93,11 @@ func openWith(path string, opts Options, steps fs.FS) (_ *DB, err error) {
 	} else {
 		db.writer = sql.OpenDB(connector{dsn(path, writing, opts), writing.wants(opts)})
 		db.writer.SetMaxOpenConns(1)
+		if version > 0 && version < len(list) {
+			if err := db.Backup(context.Background(), beforeSchema(path, version+1)); err != nil {
+				return nil, fmt.Errorf("before the schema is changed: %w", err)
+			}
+		}
 		if err := migrate(db.writer, list, opts.Program); err != nil {
 			return nil, explain(path, err)
 		}
@@ -104,6 +110,9 @@ func openWith(path string, opts Options, steps fs.FS) (_ *DB, err error) {
 	}
 	return db, nil
 }
+
+// beforeSchema names the backup made before a migration to schema n.
+func beforeSchema(path string, n int) string { return fmt.Sprintf("%s.before-schema-%d", path, n) }
 
 // Close closes all connections. Work in progress is finished first.
 func (db *DB) Close() error {

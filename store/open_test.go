@@ -204,6 +204,12 @@ func TestMigrationIsWholeOrNothing(t *testing.T) {
 	if v := number(t, db, "PRAGMA application_id"); v != applicationID {
 		t.Errorf("application_id is %#x", v)
 	}
+	// The way back: what was there before, as it was.
+	old := must[*DB](t)(openWith(beforeSchema(path, 2), Options{MustExist: true}, good))
+	defer old.Close()
+	if v := number(t, old, "PRAGMA user_version"); v != 1 {
+		t.Errorf("the backup has schema %d", v)
+	}
 }
 
 func TestMigrationsMustBeNumberedWithoutAGap(t *testing.T) {

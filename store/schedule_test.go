@@ -185,3 +185,27 @@ func TestResumeOfOneWhoWasNotStoppedLosesNothing(t *testing.T) {
 		t.Errorf("got %+v", due)
 	}
 }
+
+func TestNextMoment(t *testing.T) {
+	db := open(t)
+	if next := must[time.Time](t)(db.NextMoment(ctx)); !next.IsZero() {
+		t.Errorf("of an empty clinic: %v", next)
+	}
+	p := enrol(t, db, somebody(1), "")
+	if next := must[time.Time](t)(db.NextMoment(ctx)); !next.Equal(noon.AddDate(0, 0, -14)) {
+		t.Errorf("a new plan is to be looked at, next is %v", next)
+	}
+	owe(t, db, p, noon, change(today, "PCD", noon)) // looks again an hour later
+	if next := must[time.Time](t)(db.NextMoment(ctx)); !next.Equal(noon) {
+		t.Errorf("a message waits, next is %v", next)
+	}
+	j := must[[]plan.Job](t)(db.Claim(ctx, noon, 1))[0]
+	ok(t, db.Retry(ctx, j.ID, noon.Add(10*time.Minute), "451", noon))
+	if next := must[time.Time](t)(db.NextMoment(ctx)); !next.Equal(noon.Add(10 * time.Minute)) {
+		t.Errorf("a second try waits, next is %v", next)
+	}
+	send(t, db, must[[]plan.Job](t)(db.Claim(ctx, noon.Add(10*time.Minute), 1))[0], noon)
+	if next := must[time.Time](t)(db.NextMoment(ctx)); !next.Equal(noon.Add(time.Hour)) {
+		t.Errorf("nothing waits, next is %v", next)
+	}
+}
