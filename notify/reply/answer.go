@@ -84,6 +84,9 @@ func (a *analysis) judge(spans []offSpan) verdict {
 			last, soft = sayYes, s.weak
 			bareNo = false
 		case sayNo:
+			if s.w.value == "excuse" && last == sayYes {
+				continue
+			}
 			conflict = false
 			if !(s.bare && last == sayNo) {
 				bareNo = s.bare
@@ -429,6 +432,10 @@ func (a *analysis) statements(k int, kind string) []statement {
 		}
 		return statement{kind: sayNo, weak: true, why: "means to do it later"}, true
 	})
+	if other && later >= 0 {
+		// What is meant for a later meal says nothing of this one.
+		out = nil
+	}
 	sortStatements(out)
 	if doubt || hearsay && !a.saw(k) {
 		why := "is not sure"
@@ -477,7 +484,10 @@ func (a *analysis) onlyTurn(k int) bool {
 // sinceBefore is true of "since I put them in", which only dates something
 // else.
 func (a *analysis) sinceBefore(h hit) bool {
-	for i := max(0, h.from-2); i <= h.from; i++ {
+	for i := max(0, h.from-3); i <= h.from; i++ {
+		if i > h.from-3 && a.ws[i].brk > joined {
+			continue
+		}
 		if a.starts("since", i) && a.ws[i].s != "as" {
 			return true
 		}
@@ -810,7 +820,7 @@ func (a *analysis) mealOf(k int) (other, same bool) {
 // taken tells whether the words of a statement say something else: a sign, a
 // part that is gone, a wish.
 func (a *analysis) taken(name string, h hit) bool {
-	for _, c := range []string{"red", "yellow", "self-harm", "stop", "running-low", "wrong-person", "pause"} {
+	for _, c := range []string{"red", "yellow", "self-harm", "stop", "running-low", "pause"} {
 		if a.overlaps(c, h) && c != name {
 			return true
 		}

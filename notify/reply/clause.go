@@ -20,7 +20,6 @@ type analysis struct {
 	used    []bool
 	clock   []timeMention
 	lens    []duration
-	steps   []step
 }
 
 // clause is words [from, to), and what sets its mood.
@@ -57,8 +56,8 @@ func (a *analysis) dropIdioms() {
 	next:
 		for _, h := range a.hits[name] {
 			for _, id := range a.hits["idiom"] {
-				if h.from >= id.from && h.to <= id.to {
-					continue next
+				if h.from >= id.from && h.to <= id.to && !a.within("red", id) {
+					continue next // but "no trouble breathing" does deny
 				}
 			}
 			keep = append(keep, h)

@@ -6,6 +6,14 @@ import (
 	"strings"
 )
 
+// grammar are the concepts too small to be worth a line of an explanation.
+var grammar = map[string]bool{
+	"filler": true, "subject": true, "copula": true, "cut": true, "but-not": true, "after-no": true, "no-noun": true, "lead": true, "own": true,
+	"article": true, "of-unit": true, "place": true, "side": true, "band-word": true, "value-before": true, "value-after": true, "from-value": true,
+	"at-meal": true, "before-meal": true, "meal-lead": true, "meal-did": true, "meal-not": true, "yes-word": true, "no-word": true, "am": true, "pm": true,
+	"span-on": true, "span-off": true, "approx": true, "other-thing": true, "for-whom": true, "again": true, "bands": true, "mouth": true, "elsewhere": true,
+}
+
 // Explain reads a message as Read does and tells, clause by clause, which
 // phrases were found and, below, what was decided from which words. The text
 // quotes the patient: it is for the screen of staff, never for a log.
@@ -25,6 +33,9 @@ func Explain(raw []byte, asked Asked) string {
 	}
 	var all []found
 	for concept, hs := range a.hits {
+		if grammar[concept] {
+			continue
+		}
 		for _, h := range hs {
 			all = append(all, found{h.from, h.to, concept})
 		}

@@ -79,7 +79,7 @@ func holds(t *testing.T, r Reading) {
 	}
 }
 
-// FuzzQuote: stripping never adds text, and stripping twice is stripping once.
+// FuzzQuote: stripping never adds text, and no marked line is left.
 func FuzzQuote(f *testing.F) {
 	f.Add("yes\n\nOn Mon, Jun 15, 2026 at 12:45 PM A <a@b.example> wrote:\n> hi")
 	f.Add("a\n-- \nb\n> c\nd")
@@ -89,6 +89,11 @@ func FuzzQuote(f *testing.F) {
 		v := strip(s, "")
 		if len(v.text) > len(s) {
 			t.Errorf("grew from %d to %d", len(s), len(v.text))
+		}
+		for _, l := range strings.Split(v.text, "\n") {
+			if strings.HasPrefix(l, "> ") {
+				t.Errorf("left %q", l)
+			}
 		}
 	})
 }

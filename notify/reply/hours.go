@@ -122,6 +122,8 @@ func (a *analysis) running(t *times, now time.Time, paired []bool) {
 		switch {
 		case role == "off" && (c.how == "to"):
 			continue // "off until 5": the beginning is not known
+		case role == "off" && c.how != "since" && !a.cameOff(k):
+			continue // only a taking off has an hour of its own
 		case role == "off" && !(c.how != "since" && a.dutyNear("changed", k) && !a.has("took-off", k)):
 			open = len(t.spans)
 			t.spans = append(t.spans, offSpan{from: at, to: now, open: true, w: hit{from: c.from, to: c.to}})
@@ -173,6 +175,18 @@ func (a *analysis) running(t *times, now time.Time, paired []bool) {
 			}
 		}
 	}
+}
+
+// cameOff tells whether clause k says that bands came or are off.
+func (a *analysis) cameOff(k int) bool {
+	for _, name := range []string{"took-off", "is-off", "span-off"} {
+		for _, h := range a.in(name, k) {
+			if (name != "span-off" || a.ws[h.from].s == "off" || a.ws[h.from].s == "out") && !a.denied(h) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // dutyNear tells whether a concept is in clause k.
@@ -396,7 +410,7 @@ func (a *analysis) lengths(t *times, ds []duration, now time.Time) {
 			offN++
 			t.offHit = d.w
 			t.total = t.total || total
-		case "on", "back", "fresh":
+		case "on":
 			h := round2(d.hours)
 			t.worn, t.wornHit = &h, d.w
 			t.total = t.total || total || d.hours >= 10

@@ -263,9 +263,7 @@ func unflow(s string, delsp bool) string {
 			d++
 		}
 		text := line[d:]
-		if strings.HasPrefix(text, " ") {
-			text = text[1:]
-		}
+		text = strings.TrimPrefix(text, " ")
 		if open && (d != depth || text == "-- ") {
 			out.WriteByte('\n')
 			open = false

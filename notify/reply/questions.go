@@ -39,7 +39,7 @@ func (a *analysis) readQuestion() (topic string, w hit, found bool) {
 	rank := func(from, to int) int {
 		best := len(topics)
 		for _, h := range a.hits["topic"] {
-			if h.from < from || h.from >= to {
+			if h.from < from || h.from >= to || h.value == "forgot" && a.inside("idiom", h.from) {
 				continue
 			}
 			for n, t := range topics {

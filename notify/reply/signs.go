@@ -2,10 +2,10 @@ package reply
 
 // sign is something a person at the clinic must know of.
 type sign struct {
-	what, level, detail string
-	w                   hit
-	certainty           float64
-	why                 string
+	what, level string
+	w           hit
+	certainty   float64
+	why         string
 }
 
 // readSigns looks for what could be an allergy or another trouble of the body.
