@@ -86,6 +86,16 @@ func TestOwedVersions(t *testing.T) {
 			newer(d, "2026-06-10", "2026-06-10 12:00", newYorkName, lunchAt("13:00"))
 		}, "2026-06-10 00:00", "2026-06-10 13:30", []string{"2026-06-10/PCD 13:30"}, "2026-06-11 13:30"},
 
+		// A plan that ended, and before it one that did not, which has nothing more
+		// to give once its last day, the 9th, is over.
+		{"taken over by one that ended, a nanosecond before", overTakes(over), "2026-06-09 22:00", "2026-06-10 02:59:59.999999999", nil, "2026-06-11 02:59:59.999999999"},
+		{"taken over by one that ended", overTakes(over), "2026-06-09 22:00", "2026-06-10 03:00", nil, ""},
+		// The clock went back between two versions: the second is dated earlier.
+		{"a newer version dated earlier", func(d *plan.DuePatient) {
+			d.Versions[0].Created = ny("2026-06-10 18:00")
+			newer(d, "2026-06-10", "2026-06-10 12:00", newYorkName, lunchAt("12:30"))
+		}, "2026-06-01 00:00", "2026-06-10 20:00", []string{"2026-06-10/PCD 13:00"}, "2026-06-11 13:00"},
+
 		// From New York to Berlin on the 11th; 8:00 there is 2:00 in New York.
 		{"another zone", func(d *plan.DuePatient) { newer(d, "2026-06-11", "2026-06-10 12:00", "Europe/Berlin", base()) },
 			"2026-06-10 19:00", "2026-06-11 03:00", []string{"2026-06-10/PCV 19:30", "2026-06-10/HS 22:00", "2026-06-11/PCM 02:00"}, "2026-06-11 06:30"},
@@ -129,4 +139,8 @@ func TestOwedVersions(t *testing.T) {
 func threeVersions(d *plan.DuePatient) {
 	newer(d, "2026-06-20", "2026-06-09 12:00", newYorkName, lunchAt("13:00"))
 	newer(d, "2026-06-15", "2026-06-09 12:01", newYorkName, lunchAt("14:00"))
+}
+
+func overTakes(over plan.Plan) func(*plan.DuePatient) {
+	return func(d *plan.DuePatient) { newer(d, "2026-06-10", "2026-06-09 12:00", newYorkName, over) }
 }

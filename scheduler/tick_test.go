@@ -173,6 +173,26 @@ func TestTickPassesOverAnUnknownZone(t *testing.T) {
 	lunches(t, f, 5, 4)
 }
 
+// What was found before the file failed is told beside it.
+func TestTickTellsAllFaults(t *testing.T) {
+	broken, worse := errors.New("disk is full"), errors.New("disk is gone")
+	people := crowd(5)
+	people[0].Versions[0].Zone = "Mars/Olympus"
+	f := newFile(people...)
+	f.onEnqueue = func(time.Time, []plan.Owed) error {
+		if len(f.batches) == 2 {
+			return broken
+		}
+		return nil
+	}
+	f.onLapse = func(time.Time) error { return worse }
+	s, _ := newTick(f, 2)
+	_, err := s.Tick(t.Context())
+	if !errors.Is(err, broken) || !errors.Is(err, worse) || !strings.Contains(err.Error(), "patient ref001") {
+		t.Errorf("error %v; want the patient and both faults of the file", err)
+	}
+}
+
 // Whatever step of the file fails, before its transaction or after, the next
 // tick makes good.
 func TestTickAfterAnError(t *testing.T) {
