@@ -217,6 +217,7 @@ func TestRunDoesNotOverlap(t *testing.T) {
 		time.Sleep(4*time.Minute + time.Second)
 		r.stop()
 		time.Sleep(2 * time.Minute) // for the tick that was abandoned
+		synctest.Wait()
 		if most.Load() != 1 {
 			t.Errorf("%d at once, want 1", most.Load())
 		}
@@ -241,6 +242,7 @@ func TestRunTicksBesideALongFold(t *testing.T) {
 		f.onFold = func(time.Time) error { time.Sleep(5 * time.Minute); return nil }
 		r := run(t, ny("2026-06-10 12:29"), f, Config{})
 		time.Sleep(2 * time.Minute)
+		synctest.Wait()
 		lunches(t, f, 1)
 		time.Sleep(5 * time.Minute)
 		r.stop()
@@ -277,6 +279,7 @@ func TestRunEnds(t *testing.T) {
 					t.Errorf("told of a stuck step: %v", told)
 				}
 				time.Sleep(1001 * time.Hour)
+				synctest.Wait()
 				if n := len(f.listed); n != 2 {
 					t.Errorf("%d ticks; want 2, none of them after the end", n)
 				}
@@ -310,6 +313,7 @@ func TestRunWithTheClockSetBack(t *testing.T) {
 		f := newFile(crowd(1)...)
 		r := run(t, start, f, Config{FoldAt: at("12:31"), Zone: newYork})
 		time.Sleep(58 * time.Second) // 12:30:53: lunch is on file
+		synctest.Wait()
 		lunches(t, f, 1)
 		r.shift.Store(int64(-3 * time.Hour))
 		time.Sleep(3*time.Hour + 9*time.Minute) // it shows 12:39
@@ -351,7 +355,7 @@ func TestRunWithTheClockAhead(t *testing.T) {
 				r.shift.Store(int64(year))
 				time.Sleep(c.lasts)
 				r.shift.Store(0)
-				time.Sleep(ny("2026-06-10 12:35").Sub(time.Now()))
+				time.Sleep(time.Until(ny("2026-06-10 12:35")))
 				r.stop()
 				if !c.burned {
 					lunches(t, f, 1)
