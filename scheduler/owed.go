@@ -75,13 +75,15 @@ func owed(d plan.DuePatient, now time.Time, load func(string) (*time.Location, e
 		return out, nil
 	}
 	through := since(d, now)
+	next := now.Add(lookAgain)
+	horizon := next // nothing due later is of interest
 	if now.Sub(through) > catchUp {
 		out.Through = through.Add(catchUp)
+		horizon = out.Through
 	}
-	next := now.Add(lookAgain)
 	for i := len(d.Versions) - 1; i >= 0; i-- {
 		v, loc := &d.Versions[i], zones[i]
-		days := daysOf(d.Versions, i, loc, through).upTo(plan.DateOf(next, loc))
+		days := daysOf(d.Versions, i, loc, through).upTo(plan.DateOf(horizon, loc))
 		nudges, _ := timetable.Nudges(&v.Plan, loc, days.from, days.to)
 		later := out.Nudges // of newer versions
 		for _, n := range nudges {
@@ -89,7 +91,7 @@ func owed(d plan.DuePatient, now time.Time, load func(string) (*time.Location, e
 			case !n.Due.After(through) || !inForce(d.Versions, i, n):
 			case n.Due.After(now):
 				if n.Due.Before(next) {
-					next = n.Due
+					next, horizon = n.Due, n.Due
 				}
 			case n.Due.After(out.Through):
 			case slices.ContainsFunc(later, func(o plan.Owing) bool { return sameNudge(o.Nudge, n) }):

@@ -71,7 +71,7 @@ func New(c Config) *Scheduler {
 }
 
 // Tick puts on file every nudge that has come due, and lapses the stale ones.
-// It returns how many nudges it put on file. One patient whose plan cannot be
+// It returns how many nudges it handed to the file. One patient whose plan cannot be
 // reckoned (an unknown zone) is reported and passed over until tomorrow; the
 // others are planned. The error joins all that went wrong; it names patients by
 // their internal reference only.
