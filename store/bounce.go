@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"bandbell/scheduler/plan"
 )
@@ -27,12 +28,12 @@ var deadStatus = []string{"5.1.1", "5.1.2", "5.1.3", "5.1.6", "5.1.10", "5.2.1"}
 const bouncesToDrop = 2
 
 const queryBounced = `SELECT count(*) FROM outgoing INDEXED BY outgoing_bounced
-	WHERE recipient_id = ? AND bounced_at IS NOT NULL AND bounce NOT LIKE '5.7.%'`
+	WHERE recipient_id = ? AND bounced_at IS NOT NULL AND bounce LIKE '5.1.%'`
 
 // bounced notes a delivery report on the message it is about. Only a permanent
-// one counts: a delay is no end. A dead address is dropped at once, another
-// refusal at the second time, and 5.7.x never, for that is about us and not
-// about the patient. A report is easily forged, so one that bears no token of
+// one counts: a delay is no end. A dead address is dropped at once, any other
+// word about the address (5.1.x) at the second time, and no other code ever: a
+// full mailbox, a size, a policy say nothing of the address. A report is easily forged, so one that bears no token of
 // ours drops no address.
 func (r *recording) bounced() error {
 	b := r.heard.Bounce
@@ -46,10 +47,16 @@ func (r *recording) bounced() error {
 	if err := r.refoldNudge(r.heard.OutgoingID); err != nil {
 		return err
 	}
-	if r.to == 0 || r.heard.How != "token" || strings.HasPrefix(b.Status, "5.7.") {
+	if err := r.tellOfBounce(); err != nil {
+		return err
+	}
+	if r.to == 0 || r.heard.How != "token" {
 		return nil
 	}
 	if !slices.Contains(deadStatus, b.Status) {
+		if !strings.HasPrefix(b.Status, "5.1.") {
+			return nil
+		}
 		var n int
 		if err := r.one(queryBounced, []any{r.to}, &n); err != nil {
 			return err
@@ -65,6 +72,24 @@ func (r *recording) bounced() error {
 	r.heard.NeedsPerson = true
 	r.heard.Why = joined(r.heard.Why, "the address is dead and is written to no more")
 	return r.note(r.now, "daemon", "address dead", r.patient.Ref, fmt.Sprintf("reply %d, status %q", r.id, validUTF8(b.Status)))
+}
+
+// tellDaily is how often the desk is told of one recipient's bounces: a full
+// mailbox sends four reports a day. Common practice, no source.
+const tellDaily = 24 * time.Hour
+
+// tellOfBounce puts the first report of a day before a person, whatever its
+// code: somebody at that address waits for messages that do not come.
+func (r *recording) tellOfBounce() error {
+	var n int
+	if err := r.one(`SELECT count(*) FROM outgoing INDEXED BY outgoing_bounced
+		WHERE recipient_id = (SELECT recipient_id FROM outgoing WHERE id = ?) AND bounced_at IS NOT NULL AND bounced_at > ? AND id != ?`,
+		[]any{r.heard.OutgoingID, ms(r.now.Add(-tellDaily)), r.heard.OutgoingID}, &n); err != nil || n > 0 {
+		return err
+	}
+	r.heard.NeedsPerson = true
+	r.heard.Why = joined(r.heard.Why, "a message came back")
+	return nil
 }
 
 // refoldNudge folds the day of a message's nudge anew: a bounce takes it out of

@@ -225,13 +225,15 @@ func TestBounces(t *testing.T) {
 		"domain unknown":            {"permanent", "5.1.2", "token", 1, true, true},
 		"mailbox disabled":          {"permanent", "5.2.1", "token", 1, true, true},
 		"mailbox full, once":        {"permanent", "5.2.2", "token", 1, true, false},
-		"mailbox full, twice":       {"permanent", "5.2.2", "token", 2, true, true},
+		"mailbox full, twice":       {"permanent", "5.2.2", "token", 2, true, false},
 		"our policy, twice":         {"permanent", "5.7.1", "token", 2, true, false},
 		"a delay":                   {"temporary", "4.2.2", "token", 2, false, false},
 		"unclear":                   {"unknown", "", "token", 2, false, false},
 		"without a token of ours":   {"permanent", "5.1.1", "message-id", 2, true, false},
 		"no code at all, once":      {"permanent", "", "token", 1, true, false},
-		"no code at all, and again": {"permanent", "", "token", 2, true, true},
+		"no code at all, and again": {"permanent", "", "token", 2, true, false},
+		"about the address, once":   {"permanent", "5.1.0", "token", 1, true, false},
+		"about the address, twice":  {"permanent", "5.1.0", "token", 2, true, true},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -257,7 +259,7 @@ func TestBounces(t *testing.T) {
 			if dead != c.dead {
 				t.Errorf("dead: %v", dead)
 			}
-			if n := len(must[[]Reply](t)(s.db.Replies(ctx, true, 5))); (n > 0) != c.dead {
+			if n := len(must[[]Reply](t)(s.db.Replies(ctx, true, 5))); (n > 0) != c.bounced {
 				t.Errorf("%d replies for staff", n)
 			}
 			if n := len(s.next(t)); (n == 0) != c.dead {
