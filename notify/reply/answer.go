@@ -664,7 +664,7 @@ func (a *analysis) answerWord(k int) (statement, bool) {
 		j--
 	}
 	if j > c.from {
-		if h, ok := a.hitAt("yes", j); ok && h.to <= c.to && a.starts("yes-word", j) && !a.starts("article", j-1) && !a.overlaps("stop", h) {
+		if h, ok := a.hitAt("yes", j); ok && h.to <= c.to && a.starts("yes-tail", j) {
 			return statement{kind: sayYes, w: h, bare: true, why: "a plain yes"}, true
 		}
 		if h, ok := a.hitAt("no", j); ok && h.to <= c.to && a.starts("no-word", j) && !a.signBefore(c.from, j) {
@@ -727,7 +727,7 @@ func (a *analysis) noAnswers(from, to int) bool {
 	if a.lang != "es" && a.lang != "pt" && !a.deniesNoun(from, to) {
 		return true
 	}
-	return a.starts("after-no", from) || a.starts("forgot", from) || a.starts("no", from) || a.starts("filler", from) || a.starts("turn", from)
+	return a.starts("after-no", from) || a.starts("forgot", from) || a.starts("no", from) || a.starts("filler", from) && (a.lang != "es" || !a.starts("subject", from)) || a.starts("turn", from)
 }
 
 // deniesNoun tells whether a sign, a part or another thing that can be lacking

@@ -30,6 +30,7 @@ var concepts = map[string]bool{
 	"turn":     true, // the later statement holds: but, then, now
 	"sarcasm":  true,
 	"saw":      true,                  // the one who reports was there
+	"yes-tail": true,                  // answers at the end of a clause too
 	"yes-word": true, "no-word": true, // answer words that are nothing else
 	"after-no":    true, // after a leading "no", shows that it was the answer
 	"or-no":       true, // "yes or no"

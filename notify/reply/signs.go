@@ -95,12 +95,14 @@ func (a *analysis) onlySupposed(h hit) bool {
 	if !a.supposed(h) {
 		return false
 	}
+	own := false
 	for _, f := range a.in("if", a.of[h.from]) {
-		if f.value == "own" && a.ownBody(f.from, h.to) {
-			return false
+		if f.value != "own" {
+			return true
 		}
+		own = own || a.ownBody(f.from, h.to)
 	}
-	return true
+	return !own
 }
 
 func (a *analysis) ownBody(from, to int) bool {

@@ -36,11 +36,26 @@ func (a *analysis) readWishes() wishes {
 		v.stop, v.w = true, h
 	}
 	for _, h := range a.hits["stop-word"] {
-		if a.alone(h) && !a.overlaps("idiom", h) {
+		if (a.alone(h) || a.onlyStops(h)) && !a.overlaps("idiom", h) {
 			v.stop, v.w = true, h
 		}
 	}
 	return v
+}
+
+// onlyStops tells whether the clause of h says the word over and over.
+func (a *analysis) onlyStops(h hit) bool {
+	c := a.clauses[a.of[h.from]]
+	for i := c.from; i < c.to; {
+		w, ok := a.hitAt("stop-word", i)
+		if !ok {
+			if w, ok = a.hitAt("filler", i); !ok {
+				return false
+			}
+		}
+		i = w.to
+	}
+	return !c.mark
 }
 
 // alone tells whether a phrase is a clause of its own, fillers apart, and no
