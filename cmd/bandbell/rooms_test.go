@@ -69,7 +69,7 @@ var rooms = map[string]room{
 }
 
 // unbuilt are rooms of the house that hold nothing yet.
-var unbuilt = []string{"notify/hookup", "cmd/bandbell/chart", "cmd/bandbell/desk"}
+var unbuilt = []string{"notify/hookup", "cmd/bandbell/desk"}
 
 // databases may be imported by the store alone, in tests too.
 var databases = []string{"database/sql", "github.com/mattn/go-sqlite3"}

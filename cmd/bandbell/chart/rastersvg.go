@@ -1,0 +1,285 @@
+package chart
+
+import (
+	"strconv"
+	"time"
+
+	"bandbell/store/compliance"
+)
+
+// The raster's measures. An hour is 15 units, so a minute is a quarter of one
+// and each whole minute has an exact place.
+const (
+	rasterLeft  = 126
+	hourWidth   = 15
+	rasterPlot  = 24 * hourWidth
+	rasterRight = 84
+	rasterWidth = rasterLeft + rasterPlot + rasterRight
+)
+
+// pitch is the height of a row: the more days there are, the less.
+func (m *raster) pitch() float64 {
+	switch {
+	case m.rows <= 45:
+		return 15
+	case m.rows <= 130:
+		return 8
+	}
+	return 5
+}
+
+// labelled is the least pitch at which a row has room for writing of its own.
+const labelled = 13
+
+// across is where a time of day stands, in hundredths of a unit.
+func across(wall int64) int64 {
+	const hour = 60 * microMinute
+	return rasterLeft*100 + (wall*hourWidth*100+hour/2)/hour
+}
+
+func (m *raster) svg(r *compliance.Record, p Picture) string {
+	d := newDrawing("raster", p)
+	if len(m.days) == 0 {
+		y := d.paragraph(0, lineHeight, rasterWidth, p.Desc)
+		return d.finish(rasterWidth, y, p.Title, p.Desc)
+	}
+	pitch := m.pitch()
+	bar := pitch - 3
+	if pitch < labelled {
+		bar = pitch - 1.5
+	}
+	y := d.legend(0, lineHeight, rasterWidth, m.keys(d, r))
+	top := y + lineHeight + 2
+	bottom := top + pitch*float64(m.rows)
+	m.dots(d, top, pitch, bar)
+	m.clockFace(d, top, bottom)
+
+	var solid, open, dotted, none, stated []byte
+	y = top
+	row := func(lane []piece) {
+		for _, p := range lane {
+			x1, x2 := across(p.from), across(p.to)
+			switch p.state {
+			case compliance.On:
+				solid = appendBar(solid, x1, x2, y, bar)
+			case compliance.Off:
+				open = appendBar(open, x1, x2, y+.5, bar-1)
+			default:
+				dotted = appendBar(dotted, x1, x2, y, bar)
+			}
+		}
+		y += pitch
+	}
+	now := r.AsOf.UnixMicro()
+	nowX, nowY := int64(-1), 0.0
+	for i := range m.days {
+		day := &m.days[i]
+		for _, k := range day.missing {
+			none = appendCross(none, across(k.from), across(k.to), y, bar)
+		}
+		if day.Stated != nil {
+			stated = append(stated, diamond(rasterLeft+rasterPlot+9, y+bar/2, min(4, bar/2))...)
+		}
+		if w, lane, ok := day.place(now, r); ok {
+			nowX, nowY = across(w), y+float64(lane)*pitch
+		}
+		m.label(d, i, y, pitch, bar, r)
+		for _, lane := range day.lanes {
+			row(lane)
+		}
+	}
+	if len(solid) > 0 {
+		d.mark("path", "class", "chart-worn", "d", string(solid))
+	}
+	if len(open) > 0 {
+		stroke := "1"
+		if pitch < labelled {
+			stroke = ".8"
+		}
+		d.mark("path", "class", "chart-off", "fill", "none", "stroke", "currentColor", "stroke-width", stroke, "d", string(open))
+	}
+	if len(dotted) > 0 {
+		d.mark("path", "class", "chart-unknown", "fill", "url(#"+d.id+"-dots)", "d", string(dotted))
+	}
+	if len(none) > 0 {
+		d.mark("path", "class", "chart-no-hour", "fill", "none", "stroke", "currentColor", "d", string(none))
+	}
+	if len(stated) > 0 {
+		d.mark("path", "class", "chart-stated", "d", string(stated))
+	}
+	if nowX >= 0 {
+		x := float64(nowX) / 100
+		d.line("chart-now", x, nowY-3, x, nowY+bar+3, "stroke-width", "2.5")
+	}
+	y = d.paragraph(0, bottom+2*lineHeight, rasterWidth, "Local time of "+r.Zone.String()+". "+m.beside(pitch)+reported)
+	return d.finish(rasterWidth, y-lineHeight/2, p.Title, p.Desc)
+}
+
+func (m *raster) beside(pitch float64) string {
+	if pitch < labelled {
+		return ""
+	}
+	return "At the right, hours worn: at least and at most. " + ifTrue + " "
+}
+
+// label writes what stands beside a day's rows.
+func (m *raster) label(d *drawing, i int, y, pitch, bar float64, r *compliance.Record) {
+	day := &m.days[i]
+	base := y + bar/2 + 4
+	odd := day.odd()
+	if pitch < labelled {
+		// A week of rows is higher than a line of writing, a single one is not.
+		if day.Day.Weekday() == time.Monday {
+			name := short(day.Day)
+			if before := day.Day.AddDays(-7); i < 7 || before.Year != day.Day.Year {
+				name += " " + strconv.Itoa(day.Day.Year)
+			}
+			d.write(rasterLeft-6, base, "end", name)
+		}
+		if odd != "" {
+			d.write(rasterLeft+rasterPlot+16, base, "start", strconv.Itoa(day.Day.Day)+" "+month(day.Day)+": "+odd)
+		}
+		return
+	}
+	name := short(day.Day)
+	if odd != "" {
+		name += ", " + odd
+	}
+	d.write(rasterLeft-6, base, "end", name)
+	for n := 1; n < len(day.lanes); n++ {
+		d.write(rasterLeft-6, base+float64(n)*pitch, "end", "again")
+	}
+	switch {
+	case day.Stated != nil:
+		d.write(rasterLeft+rasterPlot+18, base, "start", day.bounds("")+" h")
+	case !day.ahead(r):
+		d.write(rasterLeft+rasterPlot+6, base, "start", day.bounds("\u2013")+" h")
+	}
+}
+
+// clockFace draws the hours above and below the rows and the guides between.
+func (m *raster) clockFace(d *drawing, top, bottom float64) {
+	for h := 0; h <= 24; h += 3 {
+		x := float64(rasterLeft + h*hourWidth)
+		d.guide(x, top-4, x, bottom+2)
+		if h%6 == 0 {
+			d.write(x, top-8, "middle", clock(int64(h)*60*microMinute))
+			d.write(x, bottom+lineHeight-1, "middle", clock(int64(h)*60*microMinute))
+		}
+	}
+}
+
+// dots defines the ground of what was not reported: one dot each twenty
+// minutes, in the middle of each row.
+func (m *raster) dots(d *drawing, top, pitch, bar float64) {
+	r := .8
+	if pitch >= labelled {
+		r = 1.1
+	}
+	d.body.WriteString("<defs><pattern")
+	attributes(&d.body, []string{"id", d.id + "-dots", "patternUnits", "userSpaceOnUse",
+		"x", number(rasterLeft), "y", number(top), "width", "5", "height", number(pitch)})
+	d.body.WriteString("><circle")
+	attributes(&d.body, []string{"cx", "2.5", "cy", number(bar / 2), "r", number(r)})
+	d.body.WriteString("/></pattern></defs>\n")
+}
+
+// keys are the legend: what is in the picture and nothing else.
+func (m *raster) keys(d *drawing, r *compliance.Record) []key {
+	keys := []key{
+		{func(x, y float64) { d.mark("path", "d", box(x, y-5, sampleWidth, 10)) }, "worn"},
+		{func(x, y float64) {
+			d.mark("path", "fill", "none", "stroke", "currentColor", "d", box(x+.5, y-4.5, sampleWidth-1, 9))
+		}, "not worn"},
+		{func(x, y float64) {
+			for i := range 4 {
+				d.mark("circle", "cx", number(x+4.5+5*float64(i)), "cy", number(y), "r", "1.1")
+			}
+		}, "not reported"},
+	}
+	var forward, back, stated, now bool
+	for i := range m.days {
+		day := &m.days[i]
+		forward = forward || len(day.missing) > 0
+		back = back || len(day.lanes) > 1
+		stated = stated || day.Stated != nil
+		_, _, here := day.place(r.AsOf.UnixMicro(), r)
+		now = now || here
+	}
+	if forward {
+		keys = append(keys, key{func(x, y float64) {
+			d.mark("path", "fill", "none", "stroke", "currentColor", "d", string(appendCross(nil, int64(x*100)+400, int64(x*100)+2000, y-5, 10)))
+		}, "no such time, clocks went forward"})
+	}
+	if back {
+		keys = append(keys, key{func(x, y float64) {
+			d.line("chart-sample", x+3, y-3, x+21, y-3, "stroke-width", "3")
+			d.line("chart-sample", x+9, y+3, x+15, y+3, "stroke-width", "3")
+		}, "below a day: time the clock showed again"})
+	}
+	if stated {
+		keys = append(keys, key{func(x, y float64) { d.mark("path", "d", diamond(x+12, y, 4)) }, "total stated for the day"})
+	}
+	if now {
+		keys = append(keys, key{func(x, y float64) { d.line("chart-sample", x+12, y-8, x+12, y+8, "stroke-width", "2.5") },
+			"reckoned at " + moment(r.AsOf, r.Zone)})
+	}
+	return keys
+}
+
+// place finds an instant of the day on the clock.
+func (d *rasterDay) place(at int64, r *compliance.Record) (wall int64, lane int, ok bool) {
+	if at >= d.to || at < d.to-int64(float64(d.Length)*float64(microMinute)) {
+		return 0, 0, false
+	}
+	for _, w := range dayOnWall(d.Day, r.Zone).walls {
+		if at >= w.at && at < w.at+w.n {
+			return w.wall + at - w.at, w.lane, true
+		}
+	}
+	return 0, 0, false
+}
+
+// appendBar adds a rectangle from x1 to x2, in hundredths. Its width is the
+// difference of two rounded places, so that neighbours meet exactly.
+func appendBar(b []byte, x1, x2 int64, y, h float64) []byte {
+	b = append(b, 'M')
+	b = appendHundredths(b, x1)
+	b = append(b, ' ')
+	b = append(b, number(y)...)
+	b = append(b, 'h')
+	b = appendHundredths(b, x2-x1)
+	b = append(b, 'v')
+	b = append(b, number(h)...)
+	b = append(b, 'h')
+	b = appendHundredths(b, x1-x2)
+	return append(b, 'z')
+}
+
+func appendCross(b []byte, x1, x2 int64, y, h float64) []byte {
+	for _, s := range []struct{ from, by float64 }{{y, h}, {y + h, -h}} {
+		b = append(b, 'M')
+		b = appendHundredths(b, x1)
+		b = append(b, ' ')
+		b = append(b, number(s.from)...)
+		b = append(b, 'l')
+		b = appendHundredths(b, x2-x1)
+		b = append(b, ' ')
+		b = append(b, number(s.by)...)
+	}
+	return b
+}
+
+func appendHundredths(b []byte, v int64) []byte {
+	if v < 0 {
+		b, v = append(b, '-'), -v
+	}
+	b = strconv.AppendInt(b, v/100, 10)
+	if f := v % 100; f != 0 {
+		b = append(b, '.', byte('0'+f/10))
+		if f%10 != 0 {
+			b = append(b, byte('0'+f%10))
+		}
+	}
+	return b
+}
