@@ -260,6 +260,9 @@ func (a *analysis) statements(k int, kind string) []statement {
 	doubt := a.doubtIn(k)
 	hearsay := a.has("hearsay", k)
 	other, sameMeal := a.mealOf(k)
+	if a.has("same", k) {
+		other = false // "the breakfast ones" are the old set
+	}
 
 	// Answer words.
 	if s, ok := a.answerWord(k); ok {
@@ -299,6 +302,9 @@ func (a *analysis) statements(k int, kind string) []statement {
 	// Sentences about bands.
 	done := map[int]bool{}
 	say := func(name string, f func(h hit) (statement, bool)) {
+		if c.mark && !a.has("rhetorical", k) {
+			return // asked, not told
+		}
 		for _, h := range a.in(name, k) {
 			if a.taken(name, h) {
 				continue
@@ -422,6 +428,10 @@ func (a *analysis) statements(k int, kind string) []statement {
 			if len(out) > 0 || a.signBefore(c.from, c.to) {
 				return statement{}, false
 			}
+		case "dating":
+			if len(out) > 0 || a.saidBefore(k) || a.signBefore(c.from, c.to) {
+				return statement{}, false
+			}
 		case "verb":
 			if !a.wearWords(k) && (len(a.clauses) > 1 && a.saidBefore(k) || c.to-c.from > 6) {
 				return statement{}, false
@@ -437,7 +447,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 		out = nil
 	}
 	sortStatements(out)
-	if doubt || hearsay && !a.saw(k) {
+	if doubt || hearsay && !a.saw(k) && !onlyNo(out) {
 		why := "is not sure"
 		if !doubt {
 			why = "tells what another one said"
@@ -464,6 +474,17 @@ func (a *analysis) sarcastic(h hit) bool {
 		return h.to == a.clauses[a.of[h.from]].to && h.from == a.clauses[a.of[h.from]].from && h.to-h.from == 1 && h.from > 0 && h.to == len(a.ws) && len(a.ws) <= 4
 	}
 	return true
+}
+
+// onlyNo is true of statements that all deny: a "no" told by another one is
+// taken as it is.
+func onlyNo(ss []statement) bool {
+	for _, s := range ss {
+		if s.kind != sayNo {
+			return false
+		}
+	}
+	return len(ss) > 0
 }
 
 // onlyTurn tells whether clause k holds nothing but a "wait" or an "actually".
@@ -506,7 +527,7 @@ func sortStatements(s []statement) {
 // laterIn returns the first word of clause k that puts things off, or -1.
 func (a *analysis) laterIn(k int) int {
 	for _, h := range a.in("later", k) {
-		if h.value == "when" && a.signBefore(a.clauses[k].from, a.clauses[k].to) {
+		if h.value == "dating" || h.value == "when" && a.signBefore(a.clauses[k].from, a.clauses[k].to) {
 			continue
 		}
 		if !a.inside("idiom", h.from) && !a.inside("changed", h.from) {
@@ -644,6 +665,9 @@ func (a *analysis) answerWord(k int) (statement, bool) {
 		return st, true
 	}
 	if h, ok := a.hitAt("no", i); ok && h.to <= c.to && !a.inside("idiom", i) {
+		if a.ws[i].s == "not" && k > 0 && c.brk < sentence && a.signBefore(a.clauses[k-1].from, c.from) {
+			return statement{}, false // "had a rash but not now"
+		}
 		if a.starts("no-word", i) && !whole(h.to) && a.ofPain(h.to, c.to) {
 			return statement{}, false
 		}

@@ -319,13 +319,18 @@ func (a *analysis) isName(i int) bool {
 	if w.isNum || w.emoji || len(w.s) < 2 {
 		return false
 	}
-	for _, l := range langOrder {
-		if vocabularies[l].common[w.s] {
+	langs, skip := langOrder, map[string]bool{}
+	if w.upper {
+		// A name may be a common word of another language ("Ella").
+		langs, skip = []string{"en", a.lang}, map[string]bool{"filler": true, "subject": true}
+	}
+	for _, l := range langs {
+		if v := vocabularies[l]; v != nil && v.common[w.s] {
 			return false
 		}
 	}
 	for _, c := range []string{"filler", "yes", "no", "ok", "not", "subject", "cut", "meal-PCM", "meal-PCD", "meal-PCV", "meal-HS", "meal-PC", "sore", "yellow", "yellow-weak", "red", "turn", "side", "bands", "later", "copula", "part", "approx", "changed", "ulcer", "swelling", "since", "forgot", "doubt", "hearsay"} {
-		if a.starts(c, i) {
+		if a.starts(c, i) && !(skip[c] && !vocabularies["en"].words[w.s]) {
 			return false
 		}
 	}

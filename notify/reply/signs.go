@@ -267,12 +267,18 @@ func (a *analysis) readSupply() (out, low bool, w hit) {
 		} else if a.deniedWithin(h) && !a.twiceDenied(h) {
 			denied = false
 		}
-		if denied || a.onlySupposed(h) || a.overlaps("running-low", h) || a.overlaps("out-else", h) || a.aheadOf(h.from) {
+		if denied || a.onlySupposed(h) || a.overlaps("running-low", h) && !a.nought(h) || a.overlaps("out-else", h) || a.aheadOf(h.from) {
 			continue
 		}
 		return true, low, h
 	}
 	return false, low, w
+}
+
+// nought is true of "0 left" and "none left".
+func (a *analysis) nought(h hit) bool {
+	w := a.ws[h.from]
+	return w.isNum && w.num == 0 || w.s == "none"
 }
 
 func (a *analysis) twiceDenied(h hit) bool {
