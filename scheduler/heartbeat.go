@@ -52,7 +52,15 @@ func (s *Scheduler) Run(ctx context.Context) error {
 	// The moment of the last heartbeat whose clock was trusted. The steps go by
 	// it and ask no clock again: it could have leapt meanwhile.
 	var moment atomic.Pointer[time.Time]
-	tick := s.job("tick", slog.LevelWarn, func() { step("tick", *moment.Load(), s.tick) })
+	alive := s.Alive
+	if alive == nil {
+		alive = func() {}
+	}
+	tick := s.job("tick", slog.LevelWarn, func() {
+		if step("tick", *moment.Load(), s.tick) == nil {
+			alive()
+		}
+	})
 	var night nightly
 	fold := s.job("fold", slog.LevelDebug, func() {
 		now := *moment.Load()
@@ -73,6 +81,8 @@ func (s *Scheduler) Run(ctx context.Context) error {
 			moment.Store(&now)
 			running.Go(tick.Run)
 			running.Go(fold.Run)
+		} else {
+			alive() // it waits on purpose
 		}
 	})
 	c := cron.New(cron.WithLocation(s.Zone), cron.WithLogger(cronLog{log: s.Log}))

@@ -43,6 +43,7 @@ type Config struct {
 	Log    *slog.Logger     // nil: slog.Default
 	Batch  int              // patients a transaction; 0: 200
 	OnDue  func()           // called after a tick that put something on file; may be nil
+	Alive  func()           // called after each tick that ended well, for a watchdog; may be nil
 	FoldAt plan.Clock       // when day records are folded
 	Zone   *time.Location   // of FoldAt, the clinic's; nil: UTC
 }

@@ -51,7 +51,8 @@ func (a *app) daemon(ctx context.Context, cfg *Config) error {
 	}
 	defer db.Close()
 	kick := make(chan struct{}, 1)
-	w, err := cfg.wire(db, log, time.Now, kick)
+	alive := &pulse{}
+	w, err := cfg.wire(db, log, time.Now, kick, alive.beat)
 	if err != nil {
 		return &badConfig{err}
 	}
@@ -68,7 +69,6 @@ func (a *app) daemon(ctx context.Context, cfg *Config) error {
 	log.Info("started", "version", programVersion(), "zone_data", zoneData())
 	tell(log, "READY=1\nSTATUS=running")
 
-	alive := &pulse{}
 	group, fail := newGroup(ctx)
 	group.run("scheduler", w.scheduler.Run)
 	group.run("sender", func(ctx context.Context) error { return w.sender.Run(ctx, kick) })
@@ -77,7 +77,7 @@ func (a *app) daemon(ctx context.Context, cfg *Config) error {
 		group.run("listener", func(ctx context.Context) error { return w.inbox.Serve(ctx, listener) })
 	}
 	if every := watchdogInterval(); every > 0 {
-		group.run("watchdog", func(ctx context.Context) error { return alive.watch(ctx, every, db, log) })
+		group.run("watchdog", func(ctx context.Context) error { return alive.watch(ctx, every, log) })
 	}
 	<-group.ctx.Done()
 	tell(log, "STOPPING=1\nSTATUS=finishing what is in flight")
@@ -122,11 +122,17 @@ func (g *group) run(name string, work func(context.Context) error) {
 	})
 }
 
-// pulse is the sign of life given to the service manager.
-type pulse struct{ beats atomic.Int64 }
+// pulse is the scheduler's sign of life, handed on to the service manager.
+type pulse struct{ last atomic.Int64 }
 
-// watch gives a sign of life for as long as the database answers.
-func (p *pulse) watch(ctx context.Context, every time.Duration, db *store.DB, log *slog.Logger) error {
+// pulseWorth is how long one sign of life vouches for the scheduler: a few of
+// its heartbeats, each of which reads and writes the database.
+const pulseWorth = 90 * time.Second
+
+func (p *pulse) beat() { p.last.Store(time.Now().UnixNano()) }
+
+// watch hands the sign of life on for as long as the scheduler gives one.
+func (p *pulse) watch(ctx context.Context, every time.Duration, log *slog.Logger) error {
 	t := time.NewTicker(every)
 	defer t.Stop()
 	for {
@@ -134,11 +140,10 @@ func (p *pulse) watch(ctx context.Context, every time.Duration, db *store.DB, lo
 		case <-ctx.Done():
 			return nil
 		case <-t.C:
-			if err := db.Ping(ctx); err != nil {
-				log.Error("the database does not answer", "err", err)
+			if since := time.Since(time.Unix(0, p.last.Load())); since > pulseWorth {
+				log.Error("the scheduler gives no sign of life")
 				continue
 			}
-			p.beats.Add(1)
 			tell(log, "WATCHDOG=1")
 		}
 	}

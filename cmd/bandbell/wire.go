@@ -44,7 +44,7 @@ func (c *Config) server() (notify.Server, error) {
 
 // wire builds the workers. A scheduler's tick wakes the sender, a received
 // message wakes the reader, and what the reader answers wakes the sender.
-func (c *Config) wire(db *store.DB, log *slog.Logger, now func() time.Time, kick chan<- struct{}) (works, error) {
+func (c *Config) wire(db *store.DB, log *slog.Logger, now func() time.Time, kick chan<- struct{}, alive func()) (works, error) {
 	var w works
 	server, err := c.server()
 	if err != nil {
@@ -65,7 +65,7 @@ func (c *Config) wire(db *store.DB, log *slog.Logger, now func() time.Time, kick
 		}
 	}
 	w.scheduler = scheduler.New(scheduler.Config{
-		Store: db, Now: now, Log: log, OnDue: wake, FoldAt: c.Scheduler.FoldAt, Zone: c.Clinic.Zone,
+		Store: db, Now: now, Log: log, OnDue: wake, Alive: alive, FoldAt: c.Scheduler.FoldAt, Zone: c.Clinic.Zone,
 	})
 	w.sender = notify.New(notify.Config{
 		Outbox: db, Server: server, Now: now, Log: log, Connections: c.SMTP.Connections, Gone: gone,
