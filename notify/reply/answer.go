@@ -318,6 +318,9 @@ func (a *analysis) statements(k int, kind string) []statement {
 			if s, ok := f(h); ok {
 				done[h.from] = true
 				s.w, s.turn = h, s.turn || turn
+				if other && (s.kind == sayOff || s.kind == sayOn) {
+					continue // off for another meal is no answer at all
+				}
 				if other {
 					s.kind, s.why = sayDoubt, "answers for another meal"
 				}
