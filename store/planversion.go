@@ -50,7 +50,7 @@ func (db *DB) SetPlan(ctx context.Context, ref string, p plan.Plan, first plan.D
 		}
 		query, args := "UPDATE patient SET version = ?, next_due = ?, through = "+through+" WHERE id = ?", []any{version, ms(now)}
 		if version == 1 {
-			args = append(args, ms(now))
+			args = append(args, ms(now.Add(-time.Millisecond))) // what is due at this very moment is owed
 		}
 		if _, err := x.exec(query, append(args, who.ID)...); err != nil {
 			return err

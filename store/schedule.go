@@ -41,7 +41,8 @@ func (db *DB) DuePatients(ctx context.Context, now time.Time, limit int) (due []
 // Enqueue puts on file, in one transaction, what one look at each patient
 // found: a nudge once for ever, and for each recipient one outgoing message,
 // which is planned, or ends at once with its reason where something forbids it.
-// A patient whose plan has a newer version than the one looked at is left for
+// A patient whose plan has a newer version than the one looked at, or for whom
+// consent or resuming moved the start of what is owed past the look, is left for
 // the next tick.
 func (db *DB) Enqueue(ctx context.Context, now time.Time, owed []plan.Owed) error {
 	if len(owed) == 0 {
@@ -58,8 +59,8 @@ func (db *DB) Enqueue(ctx context.Context, now time.Time, owed []plan.Owed) erro
 }
 
 func (x *tx) enqueue(now time.Time, o plan.Owed) error {
-	moved, err := x.exec("UPDATE patient SET through = ?, next_due = ? WHERE id = ? AND version = ?",
-		ms(o.Through), ms(o.NextDue), o.PatientID, o.Version)
+	moved, err := x.exec("UPDATE patient SET through = ?, next_due = ? WHERE id = ? AND version = ? AND through <= ?",
+		ms(o.Through), ms(o.NextDue), o.PatientID, o.Version, ms(o.Through))
 	if err != nil || moved == 0 || len(o.Nudges) == 0 {
 		return err
 	}

@@ -80,6 +80,27 @@ func TestEnqueueLeavesAPatientWhosePlanChanged(t *testing.T) {
 	}
 }
 
+// What came due while mail was stopped is not made up for, not even by a look
+// that was taken before it was resumed.
+func TestEnqueueLeavesAPatientWhoResumedSinceTheLook(t *testing.T) {
+	for name, resumed := range map[string]bool{"resumed since": true, "nothing since": false} {
+		t.Run(name, func(t *testing.T) {
+			db := open(t)
+			p := enrol(t, db, somebody(1), "")
+			d := must[[]plan.DuePatient](t)(db.DuePatients(ctx, noon, 10))[0]
+			if resumed {
+				ok(t, db.Stop(ctx, p.Ref, "desk:ines", noon))
+				ok(t, db.Resume(ctx, p.Ref, "desk:ines", noon.Add(time.Minute)))
+			}
+			ok(t, db.Enqueue(ctx, noon.Add(time.Minute), []plan.Owed{{PatientID: d.Patient.ID, Version: d.Versions[0].Number, Through: noon,
+				NextDue: noon.Add(time.Hour), Nudges: []plan.Owing{{Nudge: change(today, "PCD", noon)}}}}))
+			if n := number(t, db, "SELECT count(*) FROM nudge WHERE patient_id = ?", p.ID); (n == 0) != resumed {
+				t.Errorf("%d nudges on file", n)
+			}
+		})
+	}
+}
+
 func TestEnqueueEndsAtOnceWhatIsForbidden(t *testing.T) {
 	guardian := plan.Recipient{Role: plan.RoleGuardian, Name: "Otto", Address: "otto@patients.example.org"} // has not agreed
 	for name, c := range map[string]struct {
