@@ -393,7 +393,7 @@ func (a *analysis) statements(k int, kind string) []statement {
 		if a.denied(h) && !a.within("not", h) {
 			return statement{kind: sayOn, why: "wearing"}, true
 		}
-		if later >= 0 && later < h.from || a.overlaps("damage", h) && a.has("part", k) || a.overlaps("out-of-bands", h) || a.overlaps("red", h) {
+		if later >= 0 && later < h.from || a.overlaps("damage", h) && (a.has("part", k) || k > 0 && a.has("part", k-1)) || a.overlaps("out-of-bands", h) || a.overlaps("red", h) {
 			return statement{}, false
 		}
 		return statement{kind: sayOff, why: "says they are off"}, true

@@ -44,6 +44,7 @@ var concepts = map[string]bool{
 	"copula":  true, // makes a sign a statement of its own
 
 	// Who and what is meant.
+	"pronoun":  true, // takes up a part named before a comma
 	"for-whom": true, // for, before a name
 	"lead":     true, // may stand before a clause that ^ begins
 	"no-noun":  true, // what a leading "no" denies instead of answering

@@ -19,6 +19,9 @@ type visible struct {
 	quoted bool
 	// cut is true when the text ran over maxStrip.
 	cut bool
+	// foot is the last paragraph of a quotation that nothing marks and that
+	// nothing stands above: an answer written below it cannot be told from it.
+	foot string
 }
 
 var (
@@ -77,6 +80,7 @@ func strip(s, nudge string) visible {
 		if n := attribution(lines, i); n > 0 {
 			v.quoted = true
 			if !marked(lines, i+n) {
+				v.foot = lastParagraph(lines[i+n:])
 				return v.finish(out)
 			}
 			i += n - 1
@@ -164,6 +168,22 @@ func isQuoted(line string) bool {
 		}
 	}
 	return false
+}
+
+// lastParagraph returns the last lines behind a blank one, on one line.
+func lastParagraph(lines []string) string {
+	end := len(lines)
+	for end > 0 && strings.TrimSpace(lines[end-1]) == "" {
+		end--
+	}
+	from := end
+	for from > 0 && strings.TrimSpace(lines[from-1]) != "" {
+		from--
+	}
+	if from == 0 {
+		return ""
+	}
+	return oneLine(strings.Join(lines[from:end], " "))
 }
 
 // marked tells whether the next line with anything on it carries a mark of

@@ -52,6 +52,8 @@ func Read(raw []byte, asked Asked) Reading {
 	r.Lang = a.lang
 	a.decide(&r)
 	switch {
+	case r.Text == "" && hidesAnswer(v.foot):
+		r.person("an answer may stand under a quotation without marks")
 	case bd.damaged || over || v.cut:
 		r.person("parts of the message could not be read")
 	case r.Text == "" && bd.photos(v) > 0:
@@ -71,6 +73,21 @@ func (r *Reading) person(why string) {
 		return
 	}
 	r.Why += "; " + why
+}
+
+// hidesAnswer tells whether the foot of an unmarked quotation reads like an
+// answer.
+func hidesAnswer(foot string) bool {
+	if foot == "" || len(strings.Fields(foot)) > 12 {
+		return false
+	}
+	a := analyse(foot, Asked{})
+	for _, c := range []string{"yes", "no", "ok", "changed", "forgot", "red", "yellow", "broken", "out-of-bands", "is-off", "took-off"} {
+		if len(a.hits[c]) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 func unreadable(r Reading, why string) Reading {

@@ -196,7 +196,7 @@ func (a *analysis) damageOf(p hit) (hit, bool) {
 		if d.from < p.to || d.from >= hi+4 || d.from-p.to > 7 {
 			continue
 		}
-		if d.from >= hi && a.ws[hi].brk >= soft {
+		if d.from >= hi && a.ws[hi].brk >= soft && !a.starts("pronoun", hi) {
 			continue
 		}
 		if a.denied(d) || a.bandBetween(p.to, d.from) || a.later2(d, k) {
