@@ -58,7 +58,13 @@ var elision = regexp.MustCompile(`(?i)\b([nljdmstc]|qu)'`)
 func compile(src string, classes map[string][][]form) ([]element, error) {
 	var out []element
 	src = elision.ReplaceAllString(src, "$1 ")
-	for _, t := range strings.Fields(src) {
+	fields := strings.Fields(src)
+	for n := 0; n < len(fields); n++ {
+		if two, ok := contracted[strings.ReplaceAll(fields[n], "'", "")]; ok {
+			fields = append(fields[:n:n], append([]string{two[0], two[1]}, fields[n+1:]...)...)
+		}
+	}
+	for _, t := range fields {
 		e := element{}
 		switch {
 		case t == "..":

@@ -173,8 +173,20 @@ func letters(text string, i, j int) []word {
 		}
 		raw = strings.ReplaceAll(raw, "'", "")
 	}
+	if two, ok := contracted[raw]; ok {
+		// "im", "theyre": the apostrophe is only left out.
+		mid := j - 1
+		return []word{mkWord(two[0], i, mid, up), mkWord(two[1], mid, j, false)}
+	}
 	// a.m. and p.m. are put together by the figures before them.
 	return []word{mkWord(raw, i, j, up)}
+}
+
+// contracted are two words written as one; text and vocabularies are both read
+// with them apart.
+var contracted = map[string][2]string{
+	"im": {"i", "am"}, "iam": {"i", "am"}, "ive": {"i", "have"}, "theyre": {"they", "are"}, "theyve": {"they", "have"},
+	"youre": {"you", "are"}, "weve": {"we", "have"}, "youve": {"you", "have"},
 }
 
 // elided are the short French words that lose their vowel before another.
