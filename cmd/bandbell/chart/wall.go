@@ -117,11 +117,13 @@ func (l *layout) take(lane int, k interval) {
 func (l *layout) missing() []interval {
 	var out []interval
 	at := int64(0)
-	for _, k := range l.taken[0] {
-		if k.from > at {
-			out = append(out, interval{at, k.from})
+	for _, lane := range l.taken[:min(1, len(l.taken))] {
+		for _, k := range lane {
+			if k.from > at {
+				out = append(out, interval{at, k.from})
+			}
+			at = k.to
 		}
-		at = k.to
 	}
 	if at < microDay {
 		out = append(out, interval{at, microDay})
