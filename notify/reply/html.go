@@ -112,7 +112,7 @@ func (w *htmlWriter) open(z *html.Tokenizer, hasBlockquote, selfClosed bool) {
 		return
 	case atom.Img:
 		if strings.HasPrefix(strings.ToLower(src), "cid:") && (w.quoted > 0 || w.tail || w.hidden > 0) {
-			w.cids[strings.TrimPrefix(src[4:], "")] = true
+			w.cids[src[4:]] = true
 		}
 		if emoji == "" && isEmojiText(alt) {
 			emoji = alt

@@ -1,7 +1,6 @@
 package reply
 
 import (
-	"bytes"
 	"encoding/json"
 	"mime"
 	"regexp"
@@ -154,63 +153,6 @@ func (bd *body) multipart(kind string, params map[string]string, b []byte, depth
 	}
 }
 
-// splitParts cuts a multipart body at its delimiter lines (RFC 2046 5.1.1). A
-// boundary that is missing or occurs nowhere is replaced by the first line that
-// looks like one; a missing close is no fault. Nil when there is none at all.
-func splitParts(b []byte, boundary string) [][]byte {
-	delim := []byte("--" + boundary)
-	if boundary == "" || !(bytes.HasPrefix(b, delim) || bytes.Contains(b, append([]byte("\n"), delim...)) || bytes.Contains(b, append([]byte("\r"), delim...))) {
-		delim = sniffBoundary(b)
-		if delim == nil {
-			return nil
-		}
-	}
-	var out [][]byte
-	rest, start := b, -1
-	for pos := 0; len(rest) > 0; {
-		line, next := nextLine(rest)
-		width := len(rest) - len(next)
-		if bytes.HasPrefix(line, delim) {
-			tail := bytes.TrimRight(line[len(delim):], " \t")
-			if len(tail) == 0 || bytes.Equal(tail, []byte("--")) {
-				if start >= 0 {
-					out = append(out, b[start:pos])
-				}
-				if len(tail) == 2 {
-					return out
-				}
-				start = pos + width
-				if len(out) > maxParts {
-					return out
-				}
-			}
-		}
-		pos += width
-		rest = next
-	}
-	if start >= 0 && start <= len(b) {
-		out = append(out, b[start:])
-	}
-	return out
-}
-
-// sniffBoundary finds the first line that starts with "--" and is followed by
-// a field of a part's header.
-func sniffBoundary(b []byte) []byte {
-	rest := b
-	for n := 0; len(rest) > 0 && n < 200; n++ {
-		line, next := nextLine(rest)
-		if len(line) > 3 && bytes.HasPrefix(line, []byte("--")) {
-			after, _ := nextLine(next)
-			if name, _, ok := cutField(after); ok && strings.HasPrefix(name, "content-") {
-				return bytes.TrimRight(line, " \t")
-			}
-		}
-		rest = next
-	}
-	return nil
-}
-
 var typeWord = regexp.MustCompile(`^[a-z]+/[a-z0-9.+_-]+`)
 var looseParam = regexp.MustCompile(`(?i)(charset|boundary|format|delsp|report-type|name)\s*=\s*("[^"]*"|[^;\s"]+)`)
 
@@ -243,50 +185,4 @@ func contentType(h header) (string, map[string]string) {
 		}
 	}
 	return kind, params
-}
-
-func normalLines(s string) string {
-	s = strings.ReplaceAll(s, "\r\n", "\n")
-	return strings.ReplaceAll(s, "\r", "\n")
-}
-
-// unflow joins the soft lines of format=flowed (RFC 3676 section 4): a line
-// that ends in a space goes on in the next of the same quote depth; one space
-// of stuffing comes off; "-- " is never joined.
-func unflow(s string, delsp bool) string {
-	lines := strings.Split(s, "\n")
-	var out strings.Builder
-	open, depth := false, 0
-	for i, line := range lines {
-		d := 0
-		for d < len(line) && line[d] == '>' {
-			d++
-		}
-		text := line[d:]
-		text = strings.TrimPrefix(text, " ")
-		if open && (d != depth || text == "-- ") {
-			out.WriteByte('\n')
-			open = false
-		}
-		if !open {
-			if d > 0 {
-				out.WriteString(strings.Repeat(">", d) + " ")
-			}
-		}
-		depth = d
-		if strings.HasSuffix(text, " ") && text != "-- " {
-			if delsp {
-				text = text[:len(text)-1]
-			}
-			out.WriteString(text)
-			open = true
-			continue
-		}
-		out.WriteString(text)
-		open = false
-		if i < len(lines)-1 {
-			out.WriteByte('\n')
-		}
-	}
-	return out.String()
 }
