@@ -12,5 +12,9 @@
 // the strictest content policy, and its ids are its own, so that several can
 // stand in one page. Every word that comes from outside is escaped.
 //
+// Its width and height are its natural size, at which writing is 12 units
+// high; a page narrower than that lets it be scrolled. Marks bear classes that
+// begin with chart-, for a page that wants to set them off further.
+//
 // The hours are reported, not measured, and every picture says so.
 package chart

@@ -13,6 +13,7 @@ const (
 	runRight  = 120
 	runHour   = 7   // height of an hour
 	runPlot   = 380 // width of the days, where they are few enough
+	runLeast  = 200
 	runWidest = 1000
 	hollow    = 4 // width from which a bar is an outline; a narrower one is a line
 )
@@ -26,7 +27,7 @@ func (m *run) svg(p Picture) string {
 	top := y
 	zero := top + float64(m.full)*runHour
 	height := func(minutes float64) float64 { return zero - minutes/60*runHour }
-	right := runLeft + step*n
+	right := runLeft + max(step*n, runLeast)
 	for h := 0; h <= 24; h += 6 {
 		hy := height(float64(h) * 60)
 		d.guide(runLeft-4, hy, right+4, hy)

@@ -184,49 +184,6 @@ func (m *raster) dots(d *drawing, top, pitch, bar float64) {
 	d.body.WriteString("/></pattern></defs>\n")
 }
 
-// keys are the legend: what is in the picture and nothing else.
-func (m *raster) keys(d *drawing, r *compliance.Record) []key {
-	keys := []key{
-		{func(x, y float64) { d.mark("path", "d", box(x, y-5, sampleWidth, 10)) }, "worn"},
-		{func(x, y float64) {
-			d.mark("path", "fill", "none", "stroke", "currentColor", "d", box(x+.5, y-4.5, sampleWidth-1, 9))
-		}, "not worn"},
-		{func(x, y float64) {
-			for i := range 4 {
-				d.mark("circle", "cx", number(x+4.5+5*float64(i)), "cy", number(y), "r", "1.1")
-			}
-		}, "not reported"},
-	}
-	var forward, back, stated, now bool
-	for i := range m.days {
-		day := &m.days[i]
-		forward = forward || len(day.missing) > 0
-		back = back || len(day.lanes) > 1
-		stated = stated || day.Stated != nil
-		_, _, here := day.place(r.AsOf.UnixMicro(), r)
-		now = now || here
-	}
-	if forward {
-		keys = append(keys, key{func(x, y float64) {
-			d.mark("path", "fill", "none", "stroke", "currentColor", "d", string(appendCross(nil, int64(x*100)+400, int64(x*100)+2000, y-5, 10)))
-		}, "no such time, clocks went forward"})
-	}
-	if back {
-		keys = append(keys, key{func(x, y float64) {
-			d.line("chart-sample", x+3, y-3, x+21, y-3, "stroke-width", "3")
-			d.line("chart-sample", x+9, y+3, x+15, y+3, "stroke-width", "3")
-		}, "below a day: time the clock showed again"})
-	}
-	if stated {
-		keys = append(keys, key{func(x, y float64) { d.mark("path", "d", diamond(x+12, y, 4)) }, "total stated for the day"})
-	}
-	if now {
-		keys = append(keys, key{func(x, y float64) { d.line("chart-sample", x+12, y-8, x+12, y+8, "stroke-width", "2.5") },
-			"reckoned at " + moment(r.AsOf, r.Zone)})
-	}
-	return keys
-}
-
 // place finds an instant of the day on the clock.
 func (d *rasterDay) place(at int64, r *compliance.Record) (wall int64, lane int, ok bool) {
 	if at >= d.to || at < d.to-int64(float64(d.Length)*float64(microMinute)) {
@@ -238,48 +195,4 @@ func (d *rasterDay) place(at int64, r *compliance.Record) (wall int64, lane int,
 		}
 	}
 	return 0, 0, false
-}
-
-// appendBar adds a rectangle from x1 to x2, in hundredths. Its width is the
-// difference of two rounded places, so that neighbours meet exactly.
-func appendBar(b []byte, x1, x2 int64, y, h float64) []byte {
-	b = append(b, 'M')
-	b = appendHundredths(b, x1)
-	b = append(b, ' ')
-	b = append(b, number(y)...)
-	b = append(b, 'h')
-	b = appendHundredths(b, x2-x1)
-	b = append(b, 'v')
-	b = append(b, number(h)...)
-	b = append(b, 'h')
-	b = appendHundredths(b, x1-x2)
-	return append(b, 'z')
-}
-
-func appendCross(b []byte, x1, x2 int64, y, h float64) []byte {
-	for _, s := range []struct{ from, by float64 }{{y, h}, {y + h, -h}} {
-		b = append(b, 'M')
-		b = appendHundredths(b, x1)
-		b = append(b, ' ')
-		b = append(b, number(s.from)...)
-		b = append(b, 'l')
-		b = appendHundredths(b, x2-x1)
-		b = append(b, ' ')
-		b = append(b, number(s.by)...)
-	}
-	return b
-}
-
-func appendHundredths(b []byte, v int64) []byte {
-	if v < 0 {
-		b, v = append(b, '-'), -v
-	}
-	b = strconv.AppendInt(b, v/100, 10)
-	if f := v % 100; f != 0 {
-		b = append(b, '.', byte('0'+f/10))
-		if f%10 != 0 {
-			b = append(b, byte('0'+f%10))
-		}
-	}
-	return b
 }
