@@ -12,6 +12,9 @@ const maxStrip = 24 << 10
 // maxOwn bounds the lines without a mark of quotation in the same way.
 const maxOwn = 250
 
+// maxLines bounds the lines of any kind.
+const maxLines = 30000
+
 // visible is what is left of a message's text.
 type visible struct {
 	text string
@@ -39,8 +42,11 @@ var (
 // lines come out one by one, so that answers between and below them stay.
 func strip(s, nudge string) visible {
 	s = strings.ReplaceAll(s, "\t", " ")
-	all := strings.Split(s, "\n")
+	all := strings.SplitN(s, "\n", maxLines+1)
 	v := visible{}
+	if len(all) > maxLines {
+		all, v.cut = all[:maxLines], true
+	}
 	lines := make([]string, 0, 64)
 	size, own := 0, 0
 	for _, l := range all {
