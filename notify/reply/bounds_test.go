@@ -72,7 +72,7 @@ func TestCaps(t *testing.T) {
 	sized := func(size int) []byte {
 		b := []byte("From: a@b.example\r\n\r\nyes\r\n")
 		for len(b) < size {
-			b = append(b, ">\n"...)
+			b = append(b, "> a line of the quotation, as long as such lines commonly are\n"...)
 		}
 		return b[:size]
 	}
