@@ -159,6 +159,14 @@ func (d *rasterDay) bounds(dash string) string {
 	return hours(d.On) + dash + hours(d.On+d.Unknown)
 }
 
+// toCome says where the window runs on beyond what can be known.
+func (m *raster) toCome(r *compliance.Record) string {
+	if n := len(m.days); n == 0 || m.days[n-1].to <= r.AsOf.UnixMicro() {
+		return ""
+	}
+	return " Reckoned at " + moment(r.AsOf, r.Zone) + ": what is later is still to come and stands as not reported."
+}
+
 // words say what the raster shows.
 func (m *raster) words(r *compliance.Record) string {
 	var on, off, unknown, length compliance.Minutes
@@ -181,5 +189,5 @@ func (m *raster) words(r *compliance.Record) string {
 	for _, d := range m.absent {
 		s += " " + long(d) + " did not exist there."
 	}
-	return s + " " + reported
+	return s + m.toCome(r) + " " + reported
 }

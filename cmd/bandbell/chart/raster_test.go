@@ -124,3 +124,24 @@ func TestRasterKnowsNoOrder(t *testing.T) {
 		t.Error("another order of reports gives another raster")
 	}
 }
+
+// What is still to come is called so, and a window that is over says nothing of it.
+func TestRasterSaysWhatIsToCome(t *testing.T) {
+	r := answered(t, "Europe/Madrid", "2026-06-01", 5)
+	for asOf, open := range map[string]bool{"2026-05-20 08:00": true, "2026-06-03 08:00": true, "2026-06-05 23:59": true, "2026-06-06 00:00": false, "2026-07-01 12:00": false} {
+		at, err := time.ParseInLocation("2006-01-02 15:04", asOf, r.Zone)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.AsOf = at
+		p := rasterOf(t, r)
+		said := "Reckoned at " + at.Format("2 Jan 2006 15:04") + ": what is later is still to come"
+		if strings.Contains(p.Desc, said) != open || strings.Contains(strings.Join(strings.Fields(p.Text), " "), said) != open {
+			t.Errorf("%s: desc %q, text\n%s", asOf, p.Desc, p.Text)
+		}
+		marked := at.After(plan.DayStart(r.Window.From, r.Zone)) && open
+		if strings.Contains(p.SVG, "chart-now") != marked || strings.Contains(p.SVG, "later is still to come<") != marked {
+			t.Errorf("%s: the moment is marked: %v", asOf, !marked)
+		}
+	}
+}

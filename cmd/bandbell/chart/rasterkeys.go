@@ -42,7 +42,7 @@ func (m *raster) keys(d *drawing, r *compliance.Record) []key {
 	}
 	if now {
 		keys = append(keys, key{func(x, y float64) { d.line("chart-sample", x+12, y-8, x+12, y+8, "stroke-width", "2.5") },
-			"reckoned at " + moment(r.AsOf, r.Zone)})
+			"reckoned at " + moment(r.AsOf, r.Zone) + ", later is still to come"})
 	}
 	return keys
 }

@@ -55,7 +55,7 @@ func (m *raster) text(r *compliance.Record, title string) string {
 	for _, d := range m.absent {
 		b.WriteString(page(long(d) + " did not exist there."))
 	}
-	b.WriteString(page(reported))
+	b.WriteString(page(strings.TrimSpace(m.toCome(r)), reported))
 	return b.String()
 }
 
