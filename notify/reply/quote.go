@@ -10,7 +10,7 @@ import (
 const maxStrip = 24 << 10
 
 // maxOwn bounds the lines without a mark of quotation in the same way.
-const maxOwn = 250
+const maxOwn = 120
 
 // maxLines bounds the lines of any kind.
 const maxLines = 30000
