@@ -132,6 +132,10 @@ func TestFanSaysWhyNot(t *testing.T) {
 	}{
 		{"no visit", func(r *compliance.Record) { r.Visits = nil }, "nothing was measured at a visit in this time."},
 		{"no day", func(r *compliance.Record) { r.Reports = nil }, "fewer than two days can be judged."},
+		{"one day", func(r *compliance.Record) {
+			r.Reports = r.Reports[:8]
+			r.AsOf = plan.Instant(date(t, "2026-06-02"), 18*60, r.Zone)
+		}, "fewer than two days can be judged."},
 		{"neither", func(r *compliance.Record) { r.Reports, r.Visits = nil, nil }, "nothing was measured at a visit in this time, and fewer than two days can be judged."},
 	} {
 		r := answered(t, "UTC", "2026-06-01", 14)
@@ -221,6 +225,28 @@ func TestFanShowsTheWrongWay(t *testing.T) {
 			if !strings.Contains(p.Rows[0][4], "the readings go the wrong way") || strings.Contains(p.Rows[1][4], "wrong way") || strings.Count(p.Text, "wrong way") != 1 {
 				t.Errorf("rows %q", p.Rows)
 			}
+		}
+	}
+}
+
+// One cell a day: the marks stand on their days, the greater over the less.
+func TestFanOfTheTerminal(t *testing.T) {
+	first := date(t, "2027-01-01")
+	m := &fan{from: first, to: first.AddDays(fanCells), today: first.AddDays(2), end: first.AddDays(40)}
+	on := func(n int) plan.Date { return first.AddDays(n) }
+	for _, tt := range []struct {
+		row  fanRow
+		want string
+	}{
+		{fanRow{Points: compliance.Points{Early: on(5), Median: on(8), Late: on(12)}}, "  :  [==O===]" + strings.Repeat(" ", 27) + "E"},
+		{fanRow{Points: compliance.Points{Early: on(36), Median: on(40), Late: on(44)}, prescribed: on(38)}, "  :" + strings.Repeat(" ", 33) + "[=P=O===]"},
+		{fanRow{Points: compliance.Points{Early: on(70), Median: on(73)}}, "  :" + strings.Repeat(" ", 37) + "E" + strings.Repeat(" ", 29) + "[==O=>"},
+		{fanRow{Points: compliance.Points{Early: on(74)}}, "  :" + strings.Repeat(" ", 37) + "E" + strings.Repeat(" ", 33) + "[>"},
+		{fanRow{}, "  :" + strings.Repeat(" ", 37) + "E" + strings.Repeat(" ", 34) + ">"},
+		{fanRow{Points: compliance.Points{Early: on(2), Median: on(2), Late: on(2)}, prescribed: on(2)}, "  O" + strings.Repeat(" ", 37) + "E"},
+	} {
+		if got := strings.TrimRight(m.cells(tt.row), " "); got != tt.want {
+			t.Errorf("%+v:\ngot  %q\nwant %q", tt.row.Points, got, tt.want)
 		}
 	}
 }

@@ -143,5 +143,28 @@ func TestRasterSaysWhatIsToCome(t *testing.T) {
 		if strings.Contains(p.SVG, "chart-now") != marked || strings.Contains(p.SVG, "later is still to come<") != marked {
 			t.Errorf("%s: the moment is marked: %v", asOf, !marked)
 		}
+		if x := "M" + number(rasterLeft+float64(at.Hour()*60+at.Minute())/4) + " "; marked && !strings.HasPrefix(path(t, p.SVG, "chart-now"), x) {
+			t.Errorf("%s: the moment stands at %s, want it at %s", asOf, path(t, p.SVG, "chart-now"), x)
+		}
+	}
+}
+
+// Beside a day stand its hours: one number where nothing is open between the
+// least and the most, and what the patient stated before all else.
+func TestHoursBesideTheRow(t *testing.T) {
+	stated := compliance.Minutes(17.5 * 60)
+	for _, tt := range []struct {
+		day  compliance.DayRecord
+		want string
+	}{
+		{compliance.DayRecord{On: 600, Off: 240, Unknown: 600}, "10.0-20.0"},
+		{compliance.DayRecord{On: 600, Off: 839, Unknown: 1}, "10.0-10.0"},
+		{compliance.DayRecord{On: 600, Off: 840}, "10.0"},
+		{compliance.DayRecord{Off: 1440}, "0.0"},
+		{compliance.DayRecord{On: 600, Off: 240, Unknown: 600, Stated: &stated}, "17.5"},
+	} {
+		if got := (&rasterDay{DayRecord: tt.day}).bounds("-"); got != tt.want {
+			t.Errorf("%+v: got %s, want %s", tt.day, got, tt.want)
+		}
 	}
 }

@@ -1,6 +1,7 @@
 package chart
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -90,4 +91,19 @@ func TestDayOnWallHidesNothing(t *testing.T) {
 			t.Fatalf("%v: the pieces end at %d, the day at %d", day, at, end)
 		}
 	})
+}
+
+// Where clocks go back past midnight the day begins twice: what the clock
+// shows before its midnight is the second showing, and the evening stays in
+// the row of its day.
+func TestClockGoesBackPastMidnight(t *testing.T) {
+	l := dayOnWall(date(t, "2006-10-29"), zone(t, "America/St_Johns"))
+	var got []string
+	for _, w := range l.walls {
+		got = append(got, fmt.Sprintf("%s for %d min in lane %d", clock(w.wall), w.n/microMinute, w.lane))
+	}
+	want := []string{"00:00 for 1 min in lane 0", "23:01 for 59 min in lane 1", "00:00 for 1 min in lane 1", "00:01 for 1439 min in lane 0"}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
 }
