@@ -14,7 +14,8 @@ type Counts struct {
 	Nudges     map[plan.Kind]map[plan.State]int  `json:"nudges"`     // messages of nudges, by kind and state
 	Others     map[plan.Cause]map[plan.State]int `json:"others"`     // messages of other causes
 	Replies    map[string]int                    `json:"replies"`    // by kind; "" for those not read yet
-	ForPerson  int                               `json:"for_person"` // replies that somebody must read
+	ForPerson  int                               `json:"for_person"` // replies that somebody must read, or had to
+	Unseen     int                               `json:"unseen"`     // of those, not seen by staff yet
 	DayRecords int                               `json:"day_records"`
 	Late       int                               `json:"late"`       // accepted at or after their until: must be 0
 	Doubted    int                               `json:"doubted"`    // sent a second time after an end without an answer
@@ -29,15 +30,16 @@ func (db *DB) Counts(ctx context.Context) (c Counts, err error) {
 	c = Counts{Nudges: map[plan.Kind]map[plan.State]int{}, Others: map[plan.Cause]map[plan.State]int{}, Replies: map[string]int{}}
 	err = db.read(ctx, "count", func(x *tx) error {
 		for query, to := range map[string]*int{
-			"SELECT count(*) FROM patient":                               &c.Patients,
-			"SELECT count(*) FROM patient WHERE hold_since IS NOT NULL":  &c.Held,
-			"SELECT count(*) FROM patient WHERE stopped IS NOT NULL":     &c.Stopped,
-			"SELECT count(*) FROM reply WHERE needs_person = 1":          &c.ForPerson,
-			"SELECT count(*) FROM day_record":                            &c.DayRecords,
-			"SELECT count(*) FROM outgoing WHERE accepted_at >= until":   &c.Late,
-			"SELECT count(*) FROM outgoing WHERE resent = 1":             &c.Doubted,
-			"SELECT count(*) FROM outgoing WHERE bounced_at IS NOT NULL": &c.Bounced,
-			"SELECT count(*) FROM outgoing WHERE ended IS NULL":          &c.Open,
+			"SELECT count(*) FROM patient":                                       &c.Patients,
+			"SELECT count(*) FROM patient WHERE hold_since IS NOT NULL":          &c.Held,
+			"SELECT count(*) FROM patient WHERE stopped IS NOT NULL":             &c.Stopped,
+			"SELECT count(*) FROM reply WHERE needs_person = 1":                  &c.ForPerson,
+			"SELECT count(*) FROM reply WHERE needs_person = 1 AND seen IS NULL": &c.Unseen,
+			"SELECT count(*) FROM day_record":                                    &c.DayRecords,
+			"SELECT count(*) FROM outgoing WHERE accepted_at >= until":           &c.Late,
+			"SELECT count(*) FROM outgoing WHERE resent = 1":                     &c.Doubted,
+			"SELECT count(*) FROM outgoing WHERE bounced_at IS NOT NULL":         &c.Bounced,
+			"SELECT count(*) FROM outgoing WHERE ended IS NULL":                  &c.Open,
 			`SELECT count(*) FROM (SELECT 1 FROM outgoing WHERE accepted_at IS NOT NULL AND nudge_id IS NOT NULL
 				GROUP BY nudge_id, recipient_id HAVING count(*) > 1)`: &c.Duplicates,
 		} {

@@ -91,6 +91,15 @@ func (f *folder) touched(reports []plan.Stated, flags []plan.Flag) error {
 	return nil
 }
 
+// trim drops the records of days that no longer are to have one, because a
+// report that reached out to them is no longer in force. f.touched has reckoned
+// the days anew.
+func (f *folder) trim() error {
+	_, err := f.exec("DELETE FROM day_record WHERE patient_id = ? AND (? OR day NOT BETWEEN ? AND ?)",
+		f.id, bit(f.first.IsZero()), f.first.String(), f.last.String())
+	return err
+}
+
 // named is the nudge that a slot of a day names, for the fold to know its day.
 func (f *folder) named(slot string) []compliance.Nudge {
 	if d, _, ok := strings.Cut(slot, "/"); !ok || !isDate(d) {

@@ -11,14 +11,17 @@ const (
 	reportColumns = "at, slot, what, fresh, since, span_from, span_to, day, ifnull(hours, 0), ifnull(value, 0)"
 	flagColumns   = "at, slot, what, level, closed"
 
+	// Of a reply that was corrected only the correction is in force; it takes the
+	// place of what was read in the order of the reports too.
+
 	// queryEvidence finds the reports that bear on a stretch of days: those that
 	// speak of a moment in it or within the carry of it, state a total for one of
 	// its days, or answer a nudge of one.
-	queryEvidence = "SELECT " + reportColumns + ` FROM report INDEXED BY report_patient WHERE patient_id = ? AND (
+	queryEvidence = "SELECT " + reportColumns + ` FROM report INDEXED BY report_patient WHERE patient_id = ? AND superseded IS NULL AND (
 		at BETWEEN ? AND ? OR since <= ? AND at >= ? OR span_from <= ? AND span_to >= ?
-		OR day BETWEEN ? AND ? OR substr(slot, 1, 10) BETWEEN ? AND ?) ORDER BY at, id`
+		OR day BETWEEN ? AND ? OR substr(slot, 1, 10) BETWEEN ? AND ?) ORDER BY at, reply_id, id`
 	queryAnswering = "SELECT " + flagColumns + ` FROM flag INDEXED BY flag_patient
-		WHERE patient_id = ? AND substr(slot, 1, 10) BETWEEN ? AND ? ORDER BY at, id`
+		WHERE patient_id = ? AND superseded IS NULL AND substr(slot, 1, 10) BETWEEN ? AND ? ORDER BY at, reply_id, id`
 	queryOwn = nudgeOutcome + ` WHERE n.patient_id = ? AND n.kind = 'band-change' AND n.day BETWEEN ? AND ? ORDER BY n.id, o.id`
 
 	// nudgeOutcome lists nudges with one row a message.

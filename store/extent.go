@@ -6,7 +6,8 @@ import (
 	"bandbell/scheduler/plan"
 )
 
-const queryExtent = `SELECT p.folded_to, (SELECT min(at) FROM report WHERE patient_id = p.id), (SELECT max(at) FROM report WHERE patient_id = p.id)
+const queryExtent = `SELECT p.folded_to, (SELECT min(at) FROM report WHERE patient_id = p.id AND superseded IS NULL),
+	(SELECT max(at) FROM report WHERE patient_id = p.id AND superseded IS NULL)
 	FROM patient p WHERE p.id = ?`
 
 // extent is the stretch of days that have a record; zero dates for none.

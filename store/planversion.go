@@ -21,14 +21,6 @@ func (db *DB) SetPlan(ctx context.Context, ref string, p plan.Plan, first plan.D
 	if first.IsZero() {
 		return 0, plan.Faults{{Path: "from", What: "is missing", Hint: "name the first local day of this version"}}
 	}
-	text, err := json.Marshal(p)
-	if err != nil {
-		return 0, fmt.Errorf("write plan: %w", err)
-	}
-	// What cannot be read back is not put on file.
-	if _, err := plan.ReadPlan("", text); err != nil {
-		return 0, fmt.Errorf("set plan: %w", err)
-	}
 	err = db.write(ctx, "set plan", func(x *tx) error {
 		who, err := x.patientByRef(ref)
 		if err != nil {
@@ -37,33 +29,51 @@ func (db *DB) SetPlan(ctx context.Context, ref string, p plan.Plan, first plan.D
 		if fs := p.CheckFor(who.LatexAllergy); len(fs) > 0 {
 			return fs.Err()
 		}
-		if err := x.one("SELECT version + 1 FROM patient WHERE id = ?", []any{who.ID}, &version); err != nil {
+		if err := db.addVersion(x, who, p, first, by, now); err != nil {
 			return err
 		}
-		if _, err := x.insert("INSERT INTO plan_version (patient_id, number, first, zone, created, by, plan) VALUES (?, ?, ?, ?, ?, ?, ?)",
-			who.ID, version, first.String(), who.Zone, ms(now), by, string(text)); err != nil {
-			return err
-		}
-		through := "through"
-		if version == 1 {
-			through = "?" // nothing is owed from before the first plan was written
-		}
-		query, args := "UPDATE patient SET version = ?, next_due = ?, through = "+through+" WHERE id = ?", []any{version, ms(now)}
-		if version == 1 {
-			args = append(args, ms(now.Add(-time.Millisecond))) // what is due at this very moment is owed
-		}
-		if _, err := x.exec(query, append(args, who.ID)...); err != nil {
-			return err
-		}
-		if err := db.refoldAll(x, who.ID, now); err != nil {
-			return err
-		}
-		return x.note(now, by, "plan set", who.Ref, fmt.Sprintf("version %d from %s", version, first))
+		return x.one("SELECT version FROM patient WHERE id = ?", []any{who.ID}, &version)
 	})
 	if err != nil {
 		return 0, err
 	}
 	return version, nil
+}
+
+// addVersion adds a version of a plan that was checked, folds the day records
+// anew and lets the next tick look.
+func (db *DB) addVersion(x *tx, who plan.Patient, p plan.Plan, first plan.Date, by string, now time.Time) error {
+	text, err := json.Marshal(p)
+	if err != nil {
+		return fmt.Errorf("write plan: %w", err)
+	}
+	// What cannot be read back is not put on file.
+	if _, err := plan.ReadPlan("", text); err != nil {
+		return err
+	}
+	var version int
+	if err := x.one("SELECT version + 1 FROM patient WHERE id = ?", []any{who.ID}, &version); err != nil {
+		return err
+	}
+	if _, err := x.insert("INSERT INTO plan_version (patient_id, number, first, zone, created, by, plan) VALUES (?, ?, ?, ?, ?, ?, ?)",
+		who.ID, version, first.String(), who.Zone, ms(now), by, string(text)); err != nil {
+		return err
+	}
+	through := "through"
+	if version == 1 {
+		through = "?" // nothing is owed from before the first plan was written
+	}
+	query, args := "UPDATE patient SET version = ?, next_due = ?, through = "+through+" WHERE id = ?", []any{version, ms(now)}
+	if version == 1 {
+		args = append(args, ms(now.Add(-time.Millisecond))) // what is due at this very moment is owed
+	}
+	if _, err := x.exec(query, append(args, who.ID)...); err != nil {
+		return err
+	}
+	if err := db.refoldAll(x, who.ID, now); err != nil {
+		return err
+	}
+	return x.note(now, by, "plan set", who.Ref, fmt.Sprintf("version %d from %s", version, first))
 }
 
 // Plan returns the latest version of a patient's plan, ErrNotFound where none

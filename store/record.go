@@ -10,14 +10,14 @@ import (
 )
 
 const (
-	queryReports = "SELECT " + reportColumns + " FROM report INDEXED BY report_patient WHERE patient_id = ? AND at <= ? ORDER BY at, id"
-	queryFlags   = "SELECT " + flagColumns + " FROM flag INDEXED BY flag_patient WHERE patient_id = ? AND at <= ? ORDER BY at, id"
+	queryReports = "SELECT " + reportColumns + " FROM report INDEXED BY report_patient WHERE patient_id = ? AND superseded IS NULL AND at <= ? ORDER BY at, reply_id, id"
+	queryFlags   = "SELECT " + flagColumns + " FROM flag INDEXED BY flag_patient WHERE patient_id = ? AND superseded IS NULL AND at <= ? ORDER BY at, reply_id, id"
 	queryNudges  = nudgeOutcome + " WHERE n.patient_id = ? AND n.due <= ? ORDER BY n.due, n.id, o.id"
 )
 
 // PatientRecord builds the record of one patient from which all figures are
-// computed: the plan in force and the zone on asOf's day, and every report,
-// flag and nudge up to asOf. A nil window is the days from the first of band
+// computed: the plan in force and the zone on asOf's day, and every report
+// and flag in force and every nudge up to asOf. A nil window is the days from the first of band
 // wear to asOf's, or that day alone where wear has not begun. ErrNotFound: no
 // such patient, or no plan.
 func (db *DB) PatientRecord(ctx context.Context, ref string, asOf time.Time, window *compliance.Window) (r *compliance.Record, err error) {

@@ -15,7 +15,7 @@ var ErrRead = errors.New("the reply is on record already")
 
 // Record puts on record what a received message came to, in one transaction:
 // the reply becomes read, its reports and flags are kept, what is alarming puts
-// the patient's nudges on hold, STOP is honoured, a bounce is noted, answers
+// the patient's nudges on hold, STOP and FEWER are honoured, a bounce is noted, answers
 // are enqueued once, and the days it touches are folded anew. A second call for
 // the same reply changes nothing and is ErrRead.
 func (db *DB) Record(ctx context.Context, id int64, h plan.Heard) error {
@@ -47,7 +47,7 @@ func (r *recording) all() error {
 	if err := r.match(); err != nil {
 		return err
 	}
-	for _, step := range []func() error{r.bounced, r.facts, r.holds, r.stops, r.answers, func() error { return r.reply(mid) }} {
+	for _, step := range []func() error{r.bounced, r.facts, r.holds, r.stops, r.fewer, r.answers, func() error { return r.reply(mid) }} {
 		if err := step(); err != nil {
 			return err
 		}
@@ -128,29 +128,17 @@ func (r *recording) facts() error {
 	if err != nil {
 		return err
 	}
-	for _, s := range h.Reports {
-		if _, err := r.insert(`INSERT INTO report (patient_id, reply_id, at, slot, what, fresh, since, span_from, span_to,
-			day, hours, value, text_from, text_to, certainty) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-			r.patient.ID, r.id, ms(s.At), s.Slot, string(s.What), bit(s.Fresh), ms(s.Since), ms(s.From), ms(s.To),
-			day(s.Day), onlyFor(s.What == plan.ReportWornTotal, s.Hours), onlyFor(s.What == plan.ReportSoreness, s.Value),
-			s.Span[0], s.Span[1], s.Certainty); err != nil {
-			return err
-		}
+	if err := r.addReports(r.patient.ID, r.id, 0, h.Reports); err != nil {
+		return err
 	}
-	for _, e := range h.Flags {
-		if _, err := r.insert("INSERT INTO flag (patient_id, reply_id, at, slot, what, level, closed) VALUES (?, ?, ?, ?, ?, ?, ?)",
-			r.patient.ID, r.id, ms(e.At), e.Slot, string(e.What), string(e.Level), ms(e.Closed)); err != nil {
-			return err
-		}
+	raised := make([]raisedFlag, len(h.Flags))
+	for i, e := range h.Flags {
+		raised[i] = raisedFlag{Flag: e}
+	}
+	if err := r.addFlags(r.patient.ID, r.id, 0, raised); err != nil {
+		return err
 	}
 	return f.touched(h.Reports, h.Flags)
-}
-
-func onlyFor[T any](ok bool, v T) any {
-	if ok {
-		return v
-	}
-	return nil
 }
 
 // holds puts the patient's nudges on hold for what must be seen by staff first.
@@ -163,7 +151,7 @@ func (r *recording) holds() error {
 	}
 	for _, s := range r.heard.Reports {
 		if s.What == plan.ReportSoreness && s.Value >= plan.HoldSoreness {
-			why = append(why, fmt.Sprintf("soreness of %d or more", plan.HoldSoreness))
+			why = append(why, holdSoreWords)
 		}
 	}
 	if len(why) == 0 {
@@ -174,6 +162,9 @@ func (r *recording) holds() error {
 	}
 	return r.note(r.now, "patient", "hold", r.patient.Ref, fmt.Sprintf("reply %d: %d reasons", r.id, len(why)))
 }
+
+// holdSoreWords says for staff that soreness holds the nudges.
+var holdSoreWords = fmt.Sprintf("soreness of %d or more", plan.HoldSoreness)
 
 // holdWords says for staff why a flag holds the nudges.
 func holdWords(f plan.Flag) string {

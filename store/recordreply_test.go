@@ -206,7 +206,7 @@ func TestReplyComesBackAsHeard(t *testing.T) {
 		string(r.Reading) != `{"a":1}` || *r.Bounce != (plan.Bounce{Recipient: "r", Class: "temporary", Status: "4.2.2", Diagnostic: "full"}) {
 		t.Errorf("got %+v", r)
 	}
-	if l := must[[]Reply](t)(s.db.PatientReplies(ctx, s.p.Ref, 5)); len(l) != 1 || l[0].ID != id {
+	if l := must[[]Reply](t)(s.db.PatientReplies(ctx, s.p.Ref, false, 5)); len(l) != 1 || l[0].ID != id {
 		t.Errorf("of the patient: %+v", l)
 	}
 	if _, err := s.db.Reply(ctx, 4711); !errors.Is(err, ErrNotFound) {

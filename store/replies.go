@@ -31,21 +31,26 @@ type Reply struct {
 	Start       bool
 	Reading     json.RawMessage // the whole reading
 	Bounce      *plan.Bounce    // nil: it is no delivery report
+	Seen        time.Time       // when staff had dealt with it; zero: not yet
+	SeenBy      string
+	Corrected   time.Time // when staff last corrected it; zero: never
 }
 
 const (
 	replyColumns = `r.id, r.mail_from, r.received, r.source, r.state = 'read', r.kind, r.how, ifnull(p.ref, ''), ifnull(r.outgoing_id, 0),
-		r.slot, r.text, r.lang, r.why, r.needs_person, r.mismatch, r.stop, r.fewer, r.start, r.reading, ifnull(r.bounce, '')`
-	queryReply       = "SELECT " + replyColumns + " FROM reply r LEFT JOIN patient p ON p.id = r.patient_id WHERE r.id = ?"
-	queryReplies     = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_received LEFT JOIN patient p ON p.id = r.patient_id ORDER BY r.received DESC LIMIT ?"
-	queryNeedsPerson = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_person LEFT JOIN patient p ON p.id = r.patient_id WHERE r.needs_person = 1 ORDER BY r.received DESC LIMIT ?"
-	queryOfPatient   = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_patient JOIN patient p ON p.id = r.patient_id WHERE r.patient_id = ? ORDER BY r.received DESC LIMIT ?"
+		r.slot, r.text, r.lang, r.why, r.needs_person, r.mismatch, r.stop, r.fewer, r.start, r.reading, ifnull(r.bounce, ''), r.seen, r.seen_by,
+		(SELECT max(at) FROM correction WHERE reply_id = r.id)`
+	queryReply         = "SELECT " + replyColumns + " FROM reply r LEFT JOIN patient p ON p.id = r.patient_id WHERE r.id = ?"
+	queryReplies       = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_received LEFT JOIN patient p ON p.id = r.patient_id ORDER BY r.received DESC LIMIT ?"
+	queryNeedsPerson   = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_person LEFT JOIN patient p ON p.id = r.patient_id WHERE r.needs_person = 1 AND r.seen IS NULL ORDER BY r.received DESC LIMIT ?"
+	queryOpenOfPatient = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_patient JOIN patient p ON p.id = r.patient_id WHERE r.patient_id = ? AND r.needs_person = 1 AND r.seen IS NULL ORDER BY r.received DESC LIMIT ?"
+	queryOfPatient     = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_patient JOIN patient p ON p.id = r.patient_id WHERE r.patient_id = ? ORDER BY r.received DESC LIMIT ?"
 )
 
 func scanReply(row scanner) (r Reply, err error) {
 	var reading, bounce []byte
 	err = row.Scan(&r.ID, &r.MailFrom, instant{&r.Received}, &r.Source, &r.Read, &r.Kind, &r.How, &r.PatientRef, &r.OutgoingID,
-		&r.Slot, &r.Text, &r.Lang, &r.Why, &r.NeedsPerson, &r.Mismatch, &r.Stop, &r.Fewer, &r.Start, &reading, &bounce)
+		&r.Slot, &r.Text, &r.Lang, &r.Why, &r.NeedsPerson, &r.Mismatch, &r.Stop, &r.Fewer, &r.Start, &reading, &bounce, instant{&r.Seen}, &r.SeenBy, instant{&r.Corrected})
 	if err != nil {
 		return r, err
 	}
@@ -61,7 +66,8 @@ func scanReply(row scanner) (r Reply, err error) {
 }
 
 // Replies lists up to limit received messages, newest first: all of them, or
-// only those that a person has to read.
+// only those that a person has to read and
+// nobody has seen yet.
 func (db *DB) Replies(ctx context.Context, needsPerson bool, limit int) ([]Reply, error) {
 	query := queryReplies
 	if needsPerson {
@@ -78,13 +84,18 @@ func (db *DB) replies(ctx context.Context, query string, args ...any) (out []Rep
 	return out, err
 }
 
-// PatientReplies lists up to limit messages of one patient, newest first.
-func (db *DB) PatientReplies(ctx context.Context, ref string, limit int) ([]Reply, error) {
+// PatientReplies lists up to limit messages of one patient, newest first: all of
+// them, or only those that a person has to read and nobody has seen yet.
+func (db *DB) PatientReplies(ctx context.Context, ref string, needsPerson bool, limit int) ([]Reply, error) {
 	p, err := db.Patient(ctx, ref)
 	if err != nil {
 		return nil, err
 	}
-	return db.replies(ctx, queryOfPatient, p.ID, limit)
+	query := queryOfPatient
+	if needsPerson {
+		query = queryOpenOfPatient
+	}
+	return db.replies(ctx, query, p.ID, limit)
 }
 
 // Reply returns one received message, ErrNotFound where there is none.
@@ -108,16 +119,36 @@ func (db *DB) RawReply(ctx context.Context, id int64) (raw []byte, err error) {
 	return raw, err
 }
 
-// Seen notes that staff have read a reply: it waits for a person no more.
+// Seen notes that staff have dealt with a reply: it waits for a person no more,
+// and its open flags that put nobody on hold are closed. Those that hold are
+// closed by LiftHold alone. The first time it was seen stands.
 func (db *DB) Seen(ctx context.Context, id int64, by string, now time.Time) error {
 	return db.write(ctx, "note reply seen", func(x *tx) error {
-		n, err := x.exec("UPDATE reply SET needs_person = 0 WHERE id = ? AND state = 'read'", id)
-		if err != nil {
+		var ref string
+		if err := x.one(`SELECT ifnull(p.ref, '') FROM reply r LEFT JOIN patient p ON p.id = r.patient_id
+			WHERE r.id = ? AND r.state = 'read'`, []any{id}, &ref); err != nil {
+			return notFound(err, "read reply %d", id)
+		}
+		if err := x.seen(id, by, now); err != nil {
 			return err
 		}
-		if n == 0 {
-			return fmt.Errorf("read reply %d: %w", id, ErrNotFound)
+		closed := 0
+		for _, what := range plan.AllFlags {
+			if (plan.Flag{What: what}).Holds() {
+				continue
+			}
+			n, err := x.exec("UPDATE flag SET closed = ?, closed_by = ? WHERE reply_id = ? AND closed IS NULL AND what = ?",
+				ms(now), by, id, string(what))
+			if err != nil {
+				return err
+			}
+			closed += n
 		}
-		return x.note(now, by, "reply seen", "", fmt.Sprintf("reply %d", id))
+		return x.note(now, by, "reply seen", ref, fmt.Sprintf("reply %d, %d flags closed", id, closed))
 	})
+}
+
+func (x *tx) seen(id int64, by string, now time.Time) error {
+	_, err := x.exec("UPDATE reply SET seen = ?, seen_by = ? WHERE id = ? AND seen IS NULL", ms(now), by, id)
+	return err
 }
