@@ -20,6 +20,16 @@ func appendBar(b []byte, x1, x2 int64, y, h float64) []byte {
 	return append(b, 'z')
 }
 
+// appendLine adds a level line from x1 to x2, in hundredths.
+func appendLine(b []byte, x1, x2 int64, y float64) []byte {
+	b = append(b, 'M')
+	b = appendHundredths(b, x1)
+	b = append(b, ' ')
+	b = append(b, number(y)...)
+	b = append(b, 'h')
+	return appendHundredths(b, x2-x1)
+}
+
 func appendCross(b []byte, x1, x2 int64, y, h float64) []byte {
 	for _, s := range []struct{ from, by float64 }{{y, h}, {y + h, -h}} {
 		b = append(b, 'M')

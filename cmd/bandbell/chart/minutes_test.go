@@ -20,27 +20,39 @@ type rect struct {
 	state   compliance.State
 }
 
-var barPath = regexp.MustCompile(`M([\d.]+) ([\d.]+)h([\d.]+)v([\d.]+)h-([\d.]+)z`)
+var (
+	barPath  = regexp.MustCompile(`M([\d.]+) ([\d.]+)h([\d.]+)v([\d.]+)h-([\d.]+)z`)
+	dotsPath = regexp.MustCompile(`M([\d.]+) ([\d.]+)h([\d.]+)`)
+)
 
-// bars recovers the rectangles of the three classes from an SVG.
+// bars recovers the bars of the three classes from an SVG. Their y is the top
+// of the row, but for what was not reported, whose line runs along the middle,
+// where nothing else is drawn.
 func bars(tb failing, svg string) []rect {
 	tb.Helper()
 	var out []rect
-	for _, e := range elements(tb, svg) {
-		state, ok := map[string]compliance.State{"chart-worn": compliance.On, "chart-off": compliance.Off, "chart-unknown": compliance.Unknown}[e.attr["class"]]
-		if !ok {
-			continue
+	high := 0.0 // of a row
+	for _, class := range []string{"chart-worn", "chart-off", "chart-unknown"} {
+		d, form := path(tb, svg, class), barPath
+		if class == "chart-unknown" {
+			form = dotsPath
 		}
-		if rest := barPath.ReplaceAllString(e.attr["d"], ""); rest != "" {
-			tb.Fatalf("%s holds what is no bar: %.80q", e.attr["class"], rest)
+		if rest := form.ReplaceAllString(d, ""); rest != "" {
+			tb.Fatalf("%s holds what is no bar: %.80q", class, rest)
 		}
-		for _, m := range barPath.FindAllStringSubmatch(e.attr["d"], -1) {
-			r := rect{float(tb, m[1]), float(tb, m[2]), float(tb, m[3]), state}
-			if m[3] != m[5] {
-				tb.Fatalf("bar %v does not close", m)
+		for _, m := range form.FindAllStringSubmatch(d, -1) {
+			r := rect{x: float(tb, m[1]), y: float(tb, m[2]), w: float(tb, m[3])}
+			switch class {
+			case "chart-worn":
+				r.state, high = compliance.On, float(tb, m[4])
+			case "chart-off": // its outline stands within the row
+				r.state, high = compliance.Off, float(tb, m[4])+1
+				r.y -= .5
+			default:
+				r.y -= high / 2
 			}
-			if state == compliance.Off {
-				r.y -= .5 // its outline stands within the row
+			if len(m) > 4 && m[3] != m[5] {
+				tb.Fatalf("bar %v does not close", m)
 			}
 			out = append(out, r)
 		}

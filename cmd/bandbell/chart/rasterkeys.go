@@ -12,9 +12,7 @@ func (m *raster) keys(d *drawing, r *compliance.Record) []key {
 			d.mark("path", "fill", "none", "stroke", "currentColor", "d", box(x+.5, y-4.5, sampleWidth-1, 9))
 		}, "not worn"},
 		{func(x, y float64) {
-			for i := range 4 {
-				d.mark("circle", "cx", number(x+4.5+5*float64(i)), "cy", number(y), "r", "1.1")
-			}
+			d.mark("path", append([]string{"d", "M" + number(x+1) + " " + number(y) + "h22"}, dots(labelled)...)...)
 		}, "not reported"},
 	}
 	var forward, back, stated, now bool

@@ -51,7 +51,6 @@ func (m *raster) svg(r *compliance.Record, p Picture) string {
 	y := d.legend(0, lineHeight, rasterWidth, m.keys(d, r))
 	top := y + lineHeight + 2
 	bottom := top + pitch*float64(m.rows)
-	m.dots(d, top, pitch, bar)
 	m.clockFace(d, top, bottom)
 
 	var solid, open, dotted, none, stated []byte
@@ -65,7 +64,7 @@ func (m *raster) svg(r *compliance.Record, p Picture) string {
 			case compliance.Off:
 				open = appendBar(open, x1, x2, y+.5, bar-1)
 			default:
-				dotted = appendBar(dotted, x1, x2, y, bar)
+				dotted = appendLine(dotted, x1, x2, y+bar/2)
 			}
 		}
 		y += pitch
@@ -99,7 +98,7 @@ func (m *raster) svg(r *compliance.Record, p Picture) string {
 		d.mark("path", "class", "chart-off", "fill", "none", "stroke", "currentColor", "stroke-width", stroke, "d", string(open))
 	}
 	if len(dotted) > 0 {
-		d.mark("path", "class", "chart-unknown", "fill", "url(#"+d.id+"-dots)", "d", string(dotted))
+		d.mark("path", append([]string{"class", "chart-unknown", "d", string(dotted)}, dots(pitch)...)...)
 	}
 	if len(none) > 0 {
 		d.mark("path", "class", "chart-no-hour", "fill", "none", "stroke", "currentColor", "d", string(none))
@@ -169,19 +168,16 @@ func (m *raster) clockFace(d *drawing, top, bottom float64) {
 	}
 }
 
-// dots defines the ground of what was not reported: one dot each twenty
-// minutes, in the middle of each row.
-func (m *raster) dots(d *drawing, top, pitch, bar float64) {
-	r := .8
+// dots is the stroke of what was not reported: a dot each twenty minutes along
+// the middle of the row. It is a dashed line and not a pattern, which browsers
+// print as a coarse image.
+func dots(pitch float64) []string {
+	width := "1.6"
 	if pitch >= labelled {
-		r = 1.1
+		width = "2.2"
 	}
-	d.body.WriteString("<defs><pattern")
-	attributes(&d.body, []string{"id", d.id + "-dots", "patternUnits", "userSpaceOnUse",
-		"x", number(rasterLeft), "y", number(top), "width", "5", "height", number(pitch)})
-	d.body.WriteString("><circle")
-	attributes(&d.body, []string{"cx", "2.5", "cy", number(bar / 2), "r", number(r)})
-	d.body.WriteString("/></pattern></defs>\n")
+	return []string{"fill", "none", "stroke", "currentColor", "stroke-width", width,
+		"stroke-linecap", "round", "stroke-dasharray", "0 5", "stroke-dashoffset", "-1.25"}
 }
 
 // place finds an instant of the day on the clock.
