@@ -1,0 +1,94 @@
+package hookup
+
+import (
+	"strings"
+	"unicode"
+
+	"bandbell/scheduler/plan"
+)
+
+// speech is all the picture says in one language.
+type speech struct {
+	title       string // of the picture; tells that it is a mirror
+	mirror      string // the same as a sentence, for those who do not see it
+	right, left string // beside the halves
+	before      string // what a solid line means
+	behind      string // what a broken one means
+	sides       map[plan.Side]string
+	kinds       map[plan.HookKind]string // in the key; the empty one: a hook
+	surfaces    map[plan.Surface]string  // in the key
+	hook        func(h plan.Hook, words hookWords) string
+	patterns    map[plan.Pattern]string // with U and L where the hooks of each arch go
+	and         string
+	bag         [2]string // before and after what is printed on the bag
+}
+
+// hookWords says how much of a hook has to be told.
+type hookWords struct {
+	notation plan.Notation
+	side     bool // whether the tooth is a right or a left one
+	surface  bool // whether it is the cheek side or the tongue side
+}
+
+// speeches are the languages there are words for, by the first part of their
+// BCP 47 tag.
+var speeches = map[string]*speech{"en": &english, "es": &spanish}
+
+// speechOf finds the words for a language tag, English where there are none.
+func speechOf(tag string) *speech {
+	base, _, _ := strings.Cut(strings.ToLower(tag), "-")
+	if s, ok := speeches[base]; ok {
+		return s
+	}
+	return &english
+}
+
+// sentence tells one band in full: its side, the figure it makes, and every
+// hook with all that was said of it.
+func (s *speech) sentence(b plan.Prescription, n plan.Notation) string {
+	told := hookWords{notation: n, side: b.Side == plan.Front}
+	for _, hooks := range [][]plan.Hook{b.Upper, b.Lower} {
+		for _, h := range hooks {
+			told.surface = told.surface || h.Surface == plan.Tongue
+		}
+	}
+	list := func(hooks []plan.Hook) string {
+		var all []string
+		for _, h := range hooks {
+			all = append(all, s.hook(plainly(h), told))
+		}
+		last := len(all) - 1
+		if last < 1 {
+			return strings.Join(all, "")
+		}
+		return strings.Join(all[:last], ", ") + " " + s.and + " " + all[last]
+	}
+	way := strings.NewReplacer("{U}", list(b.Upper), "{L}", list(b.Lower)).Replace(s.patterns[b.Pattern])
+	if printed := clean(b.Bag); printed != "" {
+		way += s.bag[0] + printed + s.bag[1]
+	}
+	return s.sides[b.Side] + ": " + way + "."
+}
+
+// longestBag is how much of what is printed on a bag is told, in runes.
+const longestBag = 40
+
+// clean makes a name of one line of text out of whatever was typed: control
+// and formatting characters go, among them those that turn the direction of
+// what follows; white space becomes single blanks; what is too long is cut.
+func clean(name string) string {
+	name = strings.Map(func(r rune) rune {
+		switch {
+		case unicode.IsSpace(r):
+			return ' '
+		case !unicode.IsGraphic(r) || r == unicode.ReplacementChar:
+			return -1
+		}
+		return r
+	}, name)
+	runes := []rune(strings.Join(strings.Fields(name), " "))
+	if len(runes) > longestBag {
+		runes = append(runes[:longestBag-1], '…')
+	}
+	return string(runes)
+}
