@@ -129,8 +129,38 @@ func something(t *rapid.T, i int) plan.Stated {
 	return stated(r)
 }
 
-// Day records are a function of what is on file: folded with each reply and
-// each night, in whatever order the replies came, they are those that are
+// corrected draws what staff say of a reply received at an instant.
+func corrected(t *rapid.T, received time.Time) plan.Correction {
+	ago := func(label string, from time.Time) time.Time {
+		return from.Add(-time.Duration(rapid.IntRange(1, 3000).Draw(t, label)) * time.Minute)
+	}
+	c := plan.Correction{Changed: rapid.SampledFrom([]plan.Change{"", plan.ChangeYes, plan.ChangeNo, plan.ChangeNone}).Draw(t, "changed")}
+	if (c.Changed == plan.ChangeYes || c.Changed == plan.ChangeNo) && rapid.Bool().Draw(t, "moment") {
+		c.At = ago("corrected at", received)
+	}
+	if c.Changed == plan.ChangeNo && rapid.Bool().Draw(t, "since") {
+		at := c.At
+		if at.IsZero() {
+			at = received
+		}
+		c.Since = ago("corrected since", at)
+	}
+	for range rapid.IntRange(0, 2).Draw(t, "stretches") {
+		to := ago("to", received)
+		c.Off = append(c.Off, plan.OffSpan{From: ago("from", to), To: to})
+	}
+	if rapid.Bool().Draw(t, "total") {
+		c.Worn = &plan.Total{Day: plan.DateOf(received, time.UTC).AddDays(-rapid.IntRange(1, 4).Draw(t, "days ago")), Hours: float64(rapid.IntRange(0, 24).Draw(t, "hours"))}
+	}
+	if rapid.Bool().Draw(t, "sore") {
+		v := rapid.IntRange(0, 7).Draw(t, "value")
+		c.Sore = &v
+	}
+	return c
+}
+
+// Day records are a function of what is on file: folded with each reply, each
+// correction and each night, in whatever order they came, they are those that are
 // rebuilt from nothing; and another database that hears the same in another
 // order has the same.
 func TestDayRecordsAreAFunctionOfTheReports(t *testing.T) {
@@ -141,6 +171,12 @@ func TestDayRecordsAreAFunctionOfTheReports(t *testing.T) {
 		said := make([]plan.Stated, rapid.IntRange(1, 12).Draw(rt, "reports"))
 		for i := range said {
 			said[i] = something(rt, i)
+		}
+		amended := make([][]plan.Correction, len(said)) // what staff say of each, one after another
+		for i, e := range said {
+			for range rapid.IntRange(0, 2).Draw(rt, "corrections") {
+				amended[i] = append(amended[i], corrected(rt, e.At))
+			}
 		}
 		second := rapid.SampledFrom(plans).Draw(rt, "second plan")
 		from := plan.NewDate(2026, 6, rapid.IntRange(1, 9).Draw(rt, "from"))
@@ -156,6 +192,11 @@ func TestDayRecordsAreAFunctionOfTheReports(t *testing.T) {
 			owe(t, db, p, noon.AddDate(0, 0, -1), nudges...)
 			_, err := db.writer.Exec("UPDATE outgoing SET state = 'accepted', accepted_at = due, ended = due WHERE ended IS NULL")
 			ok(t, err)
+			type amendment struct {
+				reply int64
+				plan.Correction
+			}
+			var waiting []amendment
 			for i, n := range order {
 				if i == changeAt {
 					must[int](t)(db.SetPlan(ctx, p.Ref, worn(t, second), from, "dr:lund", end))
@@ -163,7 +204,17 @@ func TestDayRecordsAreAFunctionOfTheReports(t *testing.T) {
 				if nights {
 					must[int](t)(db.FoldDue(ctx, at(1+i%9, 3, 0)))
 				}
-				hear(t, db, plan.Heard{At: said[n].At, Kind: "reply", How: "token", PatientID: p.ID, Reports: said[n : n+1]})
+				id := hear(t, db, plan.Heard{At: said[n].At, Kind: "reply", How: "token", PatientID: p.ID, Reports: said[n : n+1]})
+				for _, c := range amended[n] {
+					waiting = append(waiting, amendment{id, c})
+				}
+				for len(waiting) > 0 && rapid.Bool().Draw(rt, "corrected now") {
+					ok(t, db.Correct(ctx, waiting[0].reply, waiting[0].Correction, "desk:ines", end))
+					waiting = waiting[1:]
+				}
+			}
+			for _, c := range waiting {
+				ok(t, db.Correct(ctx, c.reply, c.Correction, "desk:ines", end))
 			}
 			if changeAt == len(order) {
 				must[int](t)(db.SetPlan(ctx, p.Ref, worn(t, second), from, "dr:lund", end))
