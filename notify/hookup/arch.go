@@ -13,7 +13,8 @@ const (
 	middle    = sheet / 2
 	halfRow   = 302.0 // room for the teeth of one side
 	lift      = 30.0  // how much higher the last teeth stand than the front ones
-	biteGap   = 44.0  // between the rows
+	biteGap   = 54.0  // between the rows
+	stretch   = 1.25  // crowns are drawn so much taller, for the hooks to have room
 	gumDepth  = 15.0  // gum seen beyond the necks
 	toothGap  = 0.35  // between neighbours, on each side
 	neckShare = 0.8   // of the crown's height, where the gum begins behind it
@@ -77,7 +78,7 @@ func layOut(hooked []plan.Tooth) mouth {
 		x := 0.0
 		for _, t := range rows[q] {
 			s := sizeOf(t)
-			m.crowns = append(m.crowns, stand(t, x+s.width*scale/2, s.width*scale, s.height*scale))
+			m.crowns = append(m.crowns, stand(t, x+s.width*scale/2, s.width*scale, s.height*scale*stretch))
 			x += s.width * scale
 		}
 	}

@@ -11,6 +11,10 @@ import (
 // discReach is the radius of the disc that bears a band's number.
 const discReach = 13.0
 
+// shortBand is the length under which a disc on a band would hide too much of
+// it, such as the place where it goes through the bite.
+const shortBand = 125.0
+
 // disc is a band's number beside or on its path.
 type disc struct {
 	number int
@@ -64,6 +68,13 @@ func number(loops []loop) []disc {
 // another band, since then it is not plain whose number it is.
 func crowding(d disc, own loop, loops []loop, marks []point, discs []disc) float64 {
 	cost := 0.0
+	whole := 0.0
+	for _, g := range own.legs {
+		whole += g.to.minus(g.from).length()
+	}
+	if d.at == d.of && whole < shortBand {
+		cost += 4
+	}
 	for _, o := range discs {
 		if d.at.minus(o.at).length() < 2*discReach+3 {
 			cost += 1000

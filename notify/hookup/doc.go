@@ -13,8 +13,8 @@
 // mirror's.
 //
 // Teeth are schematic: crowns as seen from the front with the arch rolled out
-// flat, wide and high in proportion to published means, every permanent place
-// filled though the patient may lack a tooth there. Where a band hangs on a
+// flat, wide in proportion to published means and somewhat taller, every
+// permanent place filled though the patient may lack a tooth there. Where a band hangs on a
 // primary tooth, that stands in the place of its successor.
 //
 // Nothing is told by colour alone. What lies on the cheek side is filled and

@@ -18,16 +18,18 @@ var english = speech{
 	patterns: map[plan.Pattern]string{
 		plan.ClassII:           "from {U} back to {L}",
 		plan.ClassIII:          "from {L} back to {U}",
-		plan.VerticalBox:       "a box, over {U} and under {L}",
-		plan.Triangle:          "a triangle, over {U} and under {L}",
-		plan.AnteriorBox:       "a box, over {U} and under {L}",
-		plan.AnteriorTrapezoid: "a box with one side wider, over {U} and under {L}",
+		plan.VerticalBox:       "a box, over {U}, and under {L}",
+		plan.Triangle:          "a triangle, over {U}, and under {L}",
+		plan.AnteriorBox:       "a box, over {U}, and under {L}",
+		plan.AnteriorTrapezoid: "a box with one side wider, over {U}, and under {L}",
 		plan.AnteriorDiagonal:  "slanting across the middle, from {U} down to {L}",
-		plan.Settling:          "a loop, over {U} and under {L}",
+		plan.Settling:          "a loop, over {U}, and under {L}",
 		plan.CrossBite:         "from {U}, through the bite, to {L}",
 	},
+	alike: map[plan.HookKind]string{plan.AlignerCut: ", all on cuts in the aligner", plan.Button: ", all on buttons", plan.Bracket: ", all on brackets",
+		plan.Wire: ", all on hooks on the wire", plan.MiniScrew: ", all on mini-screws"},
 	and: "and",
-	bag: [2]string{" (bag “", "”)"},
+	bag: [2]string{" Bag: “", "”."},
 }
 
 var englishTeeth = [...]string{"", "central incisor", "lateral incisor", "canine", "first premolar", "second premolar", "first molar", "second molar", "third molar"}
@@ -54,6 +56,9 @@ func englishHook(h plan.Hook, told hookWords) string {
 	tooth += englishTeeth[n] + " (" + h.Tooth.In(told.notation) + ")"
 	if told.surface {
 		tooth = "the " + string(h.Surface) + " side of " + tooth
+	}
+	if !told.kind {
+		return tooth
 	}
 	switch h.Kind {
 	case plan.AlignerCut:

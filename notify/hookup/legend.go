@@ -62,7 +62,7 @@ func (s *speech) key(marks []mark, loops []loop) []keyItem {
 
 // drawKey sets the key in lines from a height down; it returns where it ends.
 func drawKey(items []keyItem, y float64) ([]shape, float64) {
-	const sign, gap = 46.0, 24.0
+	const sign, gap = 52.0, 26.0
 	var out []shape
 	x := margin
 	for i, item := range items {

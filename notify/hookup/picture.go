@@ -59,8 +59,6 @@ func (p *Picture) compose(bands []plan.Prescription, n plan.Notation) {
 	}
 	p.settle(down)
 	y := bottom + down + 20
-	middleLine := shape{part: "midline", path: polyline(false, point{middle, sidesAt - 16}, point{middle, y - 8}), fill: none, stroke: outline, width: 1.4, dash: 6}
-	p.shapes = slices.Insert(p.shapes, 0, middleLine)
 
 	p.shapes = append(p.shapes, p.speech.head()...)
 	p.shapes = append(p.shapes, shape{part: "rule", path: polyline(false, point{margin, y}, point{sheet - margin, y}), fill: none, stroke: edge, width: 1.5})
@@ -75,7 +73,9 @@ func (p *Picture) compose(bands []plan.Prescription, n plan.Notation) {
 
 // scene draws the mouth and all that is in it, from the back to the front.
 func (p *Picture) scene(marks map[plan.Hook]mark, numbers []shape) []shape {
-	out := p.mouth.draw()
+	top, bottom := reach(p.mouth.draw())
+	out := []shape{{part: "midline", path: polyline(false, point{middle, top}, point{middle, bottom}), fill: none, stroke: outline, width: 1.4, dash: 6}}
+	out = append(out, p.mouth.draw()...)
 	for _, behind := range []bool{true, false} {
 		for _, l := range p.loops {
 			out = append(out, l.draw(behind)...)

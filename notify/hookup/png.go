@@ -14,18 +14,32 @@ import (
 	"golang.org/x/image/vector"
 )
 
-// PNG is the picture as an image file for a message: opaque, Width pixels
-// wide, with at most 256 colours, which keeps an ordinary one well under
-// 64 KiB at 640 pixels.
+// MaxPNG is the most a PNG of DefaultWidth or less should weigh, in octets:
+// phones fetch mail over poor lines. Common practice, no source.
+const MaxPNG = 64 << 10
+
+// PNG is the picture as an image file for a message: opaque, Width pixels wide,
+// with at most 256 colours; with still fewer where one of DefaultWidth or less
+// would weigh more than MaxPNG.
 func (p Picture) PNG() ([]byte, error) {
 	canvas, err := p.paint()
 	if err != nil {
 		return nil, fmt.Errorf("paint the bands: %w", err)
 	}
-	var b bytes.Buffer
 	enc := png.Encoder{CompressionLevel: png.BestCompression}
-	if err := enc.Encode(&b, fewColours(canvas)); err != nil {
-		return nil, fmt.Errorf("write the picture: %w", err)
+	var b bytes.Buffer
+	for _, n := range levels {
+		img, ok := fewColours(canvas, n)
+		if !ok {
+			continue
+		}
+		b.Reset()
+		if err := enc.Encode(&b, img); err != nil {
+			return nil, fmt.Errorf("write the picture: %w", err)
+		}
+		if b.Len() <= MaxPNG || p.width > DefaultWidth {
+			break
+		}
 	}
 	return b.Bytes(), nil
 }
@@ -138,47 +152,39 @@ func (i ink) colour() color.RGBA {
 	return color.RGBA{uint8(i >> 16), uint8(i >> 8), uint8(i), 255}
 }
 
-// fewColours is the same picture with at most 256 colours, by leaving out as
-// many of the lowest bits as that takes.
-func fewColours(src *image.RGBA) *image.Paletted {
-	for drop := 0; ; drop++ {
-		mask := uint8(0xff << drop)
-		index := map[color.RGBA]uint8{}
-		var palette color.Palette
-		out := image.NewPaletted(src.Bounds(), nil)
-		if fill(out, src, func(c color.RGBA) (uint8, bool) {
-			c = color.RGBA{filled(c.R, mask, drop), filled(c.G, mask, drop), filled(c.B, mask, drop), 255}
-			i, ok := index[c]
-			if !ok {
-				if len(palette) == 256 {
-					return 0, false
-				}
-				i = uint8(len(palette))
-				index[c] = i
-				palette = append(palette, c)
-			}
-			return i, true
-		}) {
-			out.Palette = palette
-			return out
-		}
-	}
-}
+// levels are how many steps a channel may keep, from fine to coarse. The edges
+// of writing are all that has many colours, and taking some of them makes the
+// file smaller before it can be seen. The last two always fit a palette: six
+// steps make 216 colours at the most.
+var levels = []int{16, 11, 8, 6, 4}
 
-// filled drops the lowest bits of a channel and puts its highest in their
-// place, so that white stays white and black black.
-func filled(v, mask uint8, drop int) uint8 {
-	return v&mask | v>>(8-drop)&^mask
-}
-
-// fill sets every pixel to the index a colour has; false where one has none.
-func fill(dst *image.Paletted, src *image.RGBA, index func(color.RGBA) (uint8, bool)) bool {
+// fewColours is the same picture with n steps a channel; false where it has
+// more than 256 colours even so.
+func fewColours(src *image.RGBA, n int) (*image.Paletted, bool) {
+	out := image.NewPaletted(src.Bounds(), nil)
+	steps := ladder(n)
+	index := map[color.RGBA]uint8{}
 	for i := 0; i+3 < len(src.Pix); i += 4 {
-		n, ok := index(color.RGBA{src.Pix[i], src.Pix[i+1], src.Pix[i+2], 255})
+		c := color.RGBA{steps[src.Pix[i]], steps[src.Pix[i+1]], steps[src.Pix[i+2]], 255}
+		at, ok := index[c]
 		if !ok {
-			return false
+			if len(out.Palette) == 256 {
+				return nil, false
+			}
+			at = uint8(len(out.Palette))
+			index[c] = at
+			out.Palette = append(out.Palette, c)
 		}
-		dst.Pix[i/4] = n
+		out.Pix[i/4] = at
 	}
-	return true
+	return out, true
+}
+
+// ladder maps a channel to the nearest of n steps from 0 to 255.
+func ladder(n int) (steps [256]uint8) {
+	for v := range steps {
+		step := (v*(n-1) + 127) / 255
+		steps[v] = uint8((step*255 + (n-1)/2) / (n - 1))
+	}
+	return steps
 }

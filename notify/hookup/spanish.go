@@ -26,8 +26,10 @@ var spanish = speech{
 		plan.Settling:          "un lazo; arriba, {U}; abajo, {L}",
 		plan.CrossBite:         "desde {U}, a través de la mordida, hasta {L}",
 	},
+	alike: map[plan.HookKind]string{plan.AlignerCut: "; todo en cortes del alineador", plan.Button: "; todo en botones", plan.Bracket: "; todo en brackets",
+		plan.Wire: "; todo en ganchos del alambre", plan.MiniScrew: "; todo en minitornillos"},
 	and: "y",
-	bag: [2]string{" (bolsa «", "»)"},
+	bag: [2]string{" Bolsa: «", "»."},
 }
 
 var spanishTeeth = [...]string{"", "incisivo central", "incisivo lateral", "canino", "primer premolar", "segundo premolar", "primer molar", "segundo molar", "tercer molar"}
@@ -61,6 +63,9 @@ func spanishHook(h plan.Hook, told hookWords) string {
 			side = "lado de la lengua"
 		}
 		tooth = side + " del " + tooth
+	}
+	if !told.kind {
+		return "el " + tooth
 	}
 	switch h.Kind {
 	case plan.AlignerCut:

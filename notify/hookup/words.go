@@ -1,6 +1,7 @@
 package hookup
 
 import (
+	"slices"
 	"strings"
 	"unicode"
 
@@ -20,7 +21,8 @@ type speech struct {
 	hook        func(h plan.Hook, words hookWords) string
 	patterns    map[plan.Pattern]string // with U and L where the hooks of each arch go
 	and         string
-	bag         [2]string // before and after what is printed on the bag
+	alike       map[plan.HookKind]string // after the hooks, where all are of one kind; the empty one: nothing
+	bag         [2]string                // before and after what is printed on the bag
 }
 
 // hookWords says how much of a hook has to be told.
@@ -28,6 +30,7 @@ type hookWords struct {
 	notation plan.Notation
 	side     bool // whether the tooth is a right or a left one
 	surface  bool // whether it is the cheek side or the tongue side
+	kind     bool // what kind of hook it is
 }
 
 // speeches are the languages there are words for, by the first part of their
@@ -47,27 +50,31 @@ func speechOf(tag string) *speech {
 // hook with all that was said of it.
 func (s *speech) sentence(b plan.Prescription, n plan.Notation) string {
 	told := hookWords{notation: n, side: b.Side == plan.Front}
-	for _, hooks := range [][]plan.Hook{b.Upper, b.Lower} {
-		for _, h := range hooks {
-			told.surface = told.surface || h.Surface == plan.Tongue
-		}
-	}
+	all := slices.Concat(b.Upper, b.Lower)
+	kind := all[0].Kind
+	alike := len(all) > 2 && !slices.ContainsFunc(all, func(h plan.Hook) bool { return h.Kind != kind })
+	told.kind = !alike
+	told.surface = slices.ContainsFunc(all, func(h plan.Hook) bool { return h.Surface == plan.Tongue })
 	list := func(hooks []plan.Hook) string {
-		var all []string
+		var names []string
 		for _, h := range hooks {
-			all = append(all, s.hook(plainly(h), told))
+			names = append(names, s.hook(plainly(h), told))
 		}
-		last := len(all) - 1
+		last := len(names) - 1
 		if last < 1 {
-			return strings.Join(all, "")
+			return strings.Join(names, "")
 		}
-		return strings.Join(all[:last], ", ") + " " + s.and + " " + all[last]
+		return strings.Join(names[:last], ", ") + " " + s.and + " " + names[last]
 	}
 	way := strings.NewReplacer("{U}", list(b.Upper), "{L}", list(b.Lower)).Replace(s.patterns[b.Pattern])
-	if printed := clean(b.Bag); printed != "" {
-		way += s.bag[0] + printed + s.bag[1]
+	if alike {
+		way += s.alike[kind]
 	}
-	return s.sides[b.Side] + ": " + way + "."
+	whole := s.sides[b.Side] + ": " + way + "."
+	if printed := clean(b.Bag); printed != "" {
+		whole += s.bag[0] + printed + s.bag[1]
+	}
+	return whole
 }
 
 // longestBag is how much of what is printed on a bag is told, in runes.
