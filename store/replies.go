@@ -44,7 +44,9 @@ const (
 	queryReplies       = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_received LEFT JOIN patient p ON p.id = r.patient_id ORDER BY r.received DESC LIMIT ?"
 	queryNeedsPerson   = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_person LEFT JOIN patient p ON p.id = r.patient_id WHERE r.needs_person = 1 AND r.seen IS NULL ORDER BY r.received DESC LIMIT ?"
 	queryOpenOfPatient = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_patient JOIN patient p ON p.id = r.patient_id WHERE r.patient_id = ? AND r.needs_person = 1 AND r.seen IS NULL ORDER BY r.received DESC LIMIT ?"
-	queryOfPatient     = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_patient JOIN patient p ON p.id = r.patient_id WHERE r.patient_id = ? ORDER BY r.received DESC LIMIT ?"
+	queryHandled       = "SELECT " + replyColumns + ` FROM reply r LEFT JOIN patient p ON p.id = r.patient_id
+		WHERE r.kind = 'reply' AND (r.id IN (SELECT reply_id FROM correction) OR ? AND r.seen IS NOT NULL) ORDER BY r.id`
+	queryOfPatient = "SELECT " + replyColumns + " FROM reply r INDEXED BY reply_patient JOIN patient p ON p.id = r.patient_id WHERE r.patient_id = ? ORDER BY r.received DESC LIMIT ?"
 )
 
 func scanReply(row scanner) (r Reply, err error) {
@@ -96,6 +98,12 @@ func (db *DB) PatientReplies(ctx context.Context, ref string, needsPerson bool, 
 		query = queryOpenOfPatient
 	}
 	return db.replies(ctx, query, p.ID, limit)
+}
+
+// HandledReplies lists what people wrote and staff have corrected, or, unless
+// only corrections are wanted, have seen; oldest first.
+func (db *DB) HandledReplies(ctx context.Context, corrected bool) ([]Reply, error) {
+	return db.replies(ctx, queryHandled, bit(!corrected))
 }
 
 // Reply returns one received message, ErrNotFound where there is none.

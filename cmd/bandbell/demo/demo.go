@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"math"
 	"net"
 	"time"
 
@@ -249,8 +250,26 @@ func (c *Clinic) handOut(ctx context.Context) error {
 // mend what broke and lift the hold. The allergy is the doctor's, and stays.
 const deskTakes = 36 * time.Hour
 
-// desk does what staff would do in the evening.
-func (c *Clinic) desk(ctx context.Context) error {
+// deskCloses is when the front desk goes home; what comes later waits until the
+// evening after.
+const deskCloses plan.Clock = 18 * 60
+
+// desk does what staff would do at the end of a day: it has read what came in
+// and answered the questions, and lifts the holds that are dealt with.
+func (c *Clinic) desk(ctx context.Context, day plan.Date) error {
+	waiting, err := c.o.DB.Replies(ctx, true, math.MaxInt32)
+	if err != nil {
+		return fmt.Errorf("list what waits for a person: %w", err)
+	}
+	closing := plan.Instant(day, deskCloses, c.zone)
+	for _, r := range waiting {
+		if r.Received.After(closing) {
+			continue
+		}
+		if err := c.o.DB.Seen(ctx, r.ID, "desk:front desk", c.clock.now()); err != nil {
+			return fmt.Errorf("mark reply %d seen: %w", r.ID, err)
+		}
+	}
 	patients, err := c.o.DB.Patients(ctx)
 	if err != nil {
 		return fmt.Errorf("list the patients: %w", err)
@@ -268,7 +287,7 @@ func (c *Clinic) desk(ctx context.Context) error {
 }
 
 func (c *Clinic) closeDay(ctx context.Context, day plan.Date) error {
-	if err := c.desk(ctx); err != nil {
+	if err := c.desk(ctx, day); err != nil {
 		return err
 	}
 	if _, err := c.scheduler.Fold(ctx); err != nil {
