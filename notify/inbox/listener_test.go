@@ -167,9 +167,14 @@ func TestHeldTogether(t *testing.T) {
 	first, second := dial(t, addr), dial(t, addr)
 	first.open("a@patients.test", ours)
 	first.write(big)
-	for deadline := time.Now().Add(10 * time.Second); i.held.Load() < 1700000; time.Sleep(time.Millisecond) {
+	// All of the first has to be in, so that it asks for no more room while the
+	// second has what is left.
+	deadline := time.Now().Add(10 * time.Second)
+	for last := int64(-1); last < 1800000 || last != i.held.Load(); {
+		last = i.held.Load()
+		time.Sleep(100 * time.Millisecond)
 		if time.Now().After(deadline) {
-			t.Fatalf("held %d", i.held.Load())
+			t.Fatalf("held %d", last)
 		}
 	}
 	second.open("b@patients.test", ours)
