@@ -189,12 +189,11 @@ func (w whole) corrected(read reading, changed plan.Change) (r reading, person b
 	}
 	person = w.Stop || w.Fewer || w.Start
 	var off float64
-	said := changed != plan.ChangeNone
+	answered := changed != plan.ChangeNone // else the nudge's question may be answered in numbers
 	for _, f := range w.facts.Reports {
 		if f.Superseded != 0 {
 			continue
 		}
-		said = true
 		switch f.What {
 		case plan.ReportOff:
 			if !f.Since.IsZero() {
@@ -208,10 +207,12 @@ func (w whole) corrected(read reading, changed plan.Change) (r reading, person b
 			}{f.From.In(w.zone).Format("15:04"), f.To.In(w.zone).Format("15:04")})
 		case plan.ReportWornTotal:
 			r.HoursWorn = &f.Hours
+			answered = answered || w.facts.Nudge.Whole
 		case plan.ReportSoreness:
 			v := float64(f.Value)
 			r.Soreness = &v
 			person = person || f.Value >= 7
+			answered = answered || sore
 		}
 	}
 	if off > 0 {
@@ -222,7 +223,7 @@ func (w whole) corrected(read reading, changed plan.Change) (r reading, person b
 		if f.Superseded != 0 {
 			continue
 		}
-		said, person = true, true
+		person = true
 		switch f.What {
 		case plan.FlagAllergy:
 			r.Allergy = string(f.Level)
@@ -234,7 +235,7 @@ func (w whole) corrected(read reading, changed plan.Change) (r reading, person b
 			r.Question = known(read.Question)
 		}
 	}
-	return r, person || !said
+	return r, person || !answered
 }
 
 // known is what was read, or a ? for whoever takes the case up: a correction

@@ -18,12 +18,15 @@ const (
 	someAddress = "someone@home.example"
 	someLink    = "https://home.example/"
 	someNumber  = "555 0100"
+	someToken   = "token"
 )
 
 var (
 	links     = regexp.MustCompile(`(?i)\b(?:https?://|www\.)\S+`)
 	addresses = regexp.MustCompile(`[^\s<>"(),:;@|]+@[^\s<>"(),:;@|]+`)
 	numbers   = regexp.MustCompile(`\+?\(?\d[\d\s().-]{5,}\d`)
+	tokenLine = regexp.MustCompile(`(?im)^\s*ref: *[a-z2-7]{20,}\s*$`)
+	tokens    = regexp.MustCompile(`\b[a-z2-7]{20,}\b`)
 	isoDates  = regexp.MustCompile(`^\d{4}-\d\d-\d\d$`)
 )
 
@@ -31,6 +34,9 @@ var (
 // address, a link or a telephone number, out of a text, and writes it on one
 // line, with \n for a new line.
 func strip(text string, p plan.Patient) string {
+	// A reply address's token names its patient. Where a button has written it
+	// on a line of its own, the line goes.
+	text = tokens.ReplaceAllString(tokenLine.ReplaceAllString(text, ""), someToken)
 	text = links.ReplaceAllString(text, someLink)
 	text = addresses.ReplaceAllString(text, someAddress)
 	text = numbers.ReplaceAllStringFunc(text, func(s string) string {
