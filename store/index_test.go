@@ -47,6 +47,9 @@ func TestHotQueriesUseTheirIndex(t *testing.T) {
 		{queryOwn, "SEARCH n USING INDEX sqlite_autoindex_nudge_1 (patient_id=? AND kind=? AND day>? AND day<?)", true},
 		{queryNudges, "SEARCH n USING INDEX nudge_due (patient_id=? AND due<?)", true},
 		{queryDayRecords, "SEARCH day_record USING PRIMARY KEY (patient_id=? AND day>? AND day<?)", false},
+		{queryVisits, "SEARCH visit USING INDEX visit_patient (patient_id=?)", false},
+		{queryLastWords, "SEARCH r USING INDEX reply_patient (patient_id=? AND received<?)", false},
+		{queryOpenWords, "SEARCH f USING INDEX flag_patient (patient_id=? AND at<?)", false},
 		{queryAudit, "SEARCH audit USING INDEX audit_ref (ref=?)", false},
 	} {
 		args := make([]any, strings.Count(c.query, "?"))

@@ -16,8 +16,8 @@ const (
 )
 
 // PatientRecord builds the record of one patient from which all figures are
-// computed: the plan in force and the zone on asOf's day, and every report
-// and flag in force and every nudge up to asOf. A nil window is the days from the first of band
+// computed: the plan in force and the zone on asOf's day, every report and flag
+// in force, every nudge and every visit up to asOf. A nil window is the days from the first of band
 // wear to asOf's, or that day alone where wear has not begun. ErrNotFound: no
 // such patient, or no plan.
 func (db *DB) PatientRecord(ctx context.Context, ref string, asOf time.Time, window *compliance.Window) (r *compliance.Record, err error) {
@@ -68,6 +68,9 @@ func (db *DB) record(x *tx, ref string, asOf time.Time, window *compliance.Windo
 	if r.Flags, err = list(x, scanFlag, queryFlags, p.ID, until); err != nil {
 		return nil, err
 	}
-	r.Nudges, err = nudges(x, queryNudges, p.ID, until)
+	if r.Nudges, err = nudges(x, queryNudges, p.ID, until); err != nil {
+		return nil, err
+	}
+	r.Visits, err = x.readings(p.ID, plan.DateOf(asOf, zone))
 	return r, err
 }

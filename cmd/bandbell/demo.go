@@ -85,7 +85,7 @@ func (a *app) demo(ctx context.Context, o demo.Options, once bool) error {
 		if err := a.print(sum); err != nil {
 			return err
 		}
-	} else if err := a.closeDemo(ctx, clinic, sum, file); err != nil {
+	} else if err := a.closeDemo(ctx, o.DB, clinic, sum, file); err != nil {
 		return err
 	}
 	if once {
@@ -99,14 +99,21 @@ func (a *app) demo(ctx context.Context, o demo.Options, once bool) error {
 	return clinic.Stay(ctx, l)
 }
 
-func (a *app) closeDemo(ctx context.Context, clinic *demo.Clinic, sum demo.Summary, file string) error {
-	if err := clinic.Morning(ctx, a.out); err != nil {
+func (a *app) closeDemo(ctx context.Context, db *store.DB, clinic *demo.Clinic, sum demo.Summary, file string) error {
+	m, err := db.Morning(ctx, clinic.Now())
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(a.out)
+	if err := printMorning(a.out, m, clinic.Now().Location()); err != nil {
 		return err
 	}
 	sum.Print(a.out)
-	_, err := fmt.Fprintf(a.out, `
+	_, err = fmt.Fprintf(a.out, `
 Everything is kept in %s. Try the verbs on it, as of the last lived moment:
   bandbell patient list --config %[2]s
+  bandbell morning --config %[2]s --as-of %[3]s
+  bandbell sheet DEMO01 --config %[2]s --as-of %[3]s
   bandbell figures DEMO01 --config %[2]s --as-of %[3]s
   bandbell plan preview DEMO01 --config %[2]s --as-of %[3]s
 `, filepath.Dir(file), file, clinic.Now().Format(time.RFC3339))

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 
+	"bandbell/cmd/bandbell/chart"
+	"bandbell/scheduler/plan"
 	"bandbell/store/compliance"
 
 	"github.com/spf13/cobra"
@@ -11,11 +13,13 @@ import (
 
 func (a *app) figuresVerb() *cobra.Command {
 	var record, from, to string
+	var raster bool
 	c := &cobra.Command{
 		Use:   "figures PATIENT",
 		Short: "Print the hours, counts and standing worked out from the answers",
 		Long: `Print what the answers of one patient come to: hours worn with their bounds,
-counts, trend, silence and standing. All hours are as reported by the patient,
+working hours, counts, trend, silence, forecast, supply, soreness and standing.
+Bounds come first: at least, at most, and about in between. All hours are as reported by the patient,
 not measured.`,
 		Example: `  bandbell figures K7MQ2X
   bandbell figures --record patient.json --json`,
@@ -24,6 +28,7 @@ not measured.`,
 	c.Flags().StringVar(&record, "record", "", "work from this record `FILE` (- is standard input), without a database")
 	c.Flags().StringVar(&from, "from", "", "first local `DATE` of the window (default: the first day of wear)")
 	c.Flags().StringVar(&to, "to", "", "last local `DATE` of the window (default: today)")
+	c.Flags().BoolVar(&raster, "raster", false, "show the wear by time of day too, a row a day")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if (record == "") == (len(args) == 0) {
 			return usage("figures needs either a PATIENT or --record FILE\n  hint: bandbell figures --help")
@@ -50,24 +55,41 @@ not measured.`,
 		if a.json {
 			return a.print(f)
 		}
-		return a.printFigures(r, f)
+		return a.printFigures(r, f, raster)
 	}
 	return c
 }
 
-func (a *app) printFigures(r *compliance.Record, f *compliance.Figures) error {
+func (a *app) printFigures(r *compliance.Record, f *compliance.Figures, raster bool) error {
+	today := plan.DateOf(r.AsOf, r.Zone)
 	fmt.Fprintf(a.out, "%s to %s, as of %s. Hours are as reported, not measured; \"not known\" is not zero.\n",
 		r.Window.From, r.Window.To, r.AsOf.In(r.Zone).Format("2 Jan 2006 15:04 MST"))
-	t := newTable(a.out, "day", "at least", "about", "at most", "on", "off", "not known")
+	t := newTable(a.out, "day", "at least", "at most", "about", "on", "off", "not known", "working", "")
 	for _, d := range f.Days {
-		t.row(d.Date.String(), hours(float64(d.Worn.Low)), hours(float64(d.Worn.Point)), hours(float64(d.Worn.High)),
-			hours(float64(d.On)), hours(float64(d.Off)), hours(float64(d.Unknown)))
+		remark := ""
+		switch {
+		case d.Stated:
+			remark = "total stated"
+		case !d.Usable:
+			remark = "cannot be judged"
+		}
+		t.row(d.Date.String(), hours(float64(d.Worn.Low)), hours(float64(d.Worn.High)), hours(float64(d.Worn.Point)),
+			hours(float64(d.On)), hours(float64(d.Off)), hours(float64(d.Unknown)),
+			fmt.Sprintf("%s-%s, %s", hours(float64(d.Working.Low)), hours(float64(d.Working.High)), hours(float64(d.Working.Point))), remark)
 	}
 	t.flush()
-	n := f.Counts
-	fmt.Fprintf(a.out, "\nband changes asked %d, answered %d, confirmed %d, denied %d; days at target %d of %d\n",
-		n.Delivered, n.Answered, n.Confirmed, n.Denied, n.DaysAtTarget.Days, n.DaysAtTarget.Of)
-	_, err := fmt.Fprintf(a.out, "standing: %s\n  %s\n", f.Standing, strings.Join(f.Why, "\n  "))
+	if raster {
+		p, err := chart.Raster(r)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(a.out, "\n%s", p.Text)
+	}
+	lines := hourWords(f)
+	lines = append(lines, trendWords(f.Trend), silenceWords(f))
+	lines = append(lines, forecastWords(&r.Plan, f)...)
+	lines = append(lines, supplyWords(f.Supply, today), sorenessWords(&r.Plan, f, today), boundsIf)
+	_, err := fmt.Fprintf(a.out, "\n%s\nstanding: %s\n  %s\n", strings.Join(lines, "\n"), f.Standing, strings.Join(f.Why, "\n  "))
 	return err
 }
 

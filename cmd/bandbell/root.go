@@ -93,7 +93,7 @@ Set up a clinic:                bandbell init, then bandbell check, then bandbel
 	flags.StringVar(&a.asOf, "as-of", "", "look at the records as they stood at this `TIME` (RFC 3339; default now)")
 	flags.BoolVar(&a.json, "json", false, "print JSON")
 	root.AddCommand(a.demoVerb(), a.initVerb(), a.checkVerb(), a.runVerb(), a.patientVerbs(), a.planVerbs(),
-		a.readVerb(), a.replyVerbs(), a.figuresVerb(), a.versionVerb())
+		a.readVerb(), a.replyVerbs(), a.figuresVerb(), a.visitVerbs(), a.morningVerb(), a.sheetVerb(), a.versionVerb())
 	return root
 }
 

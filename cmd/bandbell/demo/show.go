@@ -1,7 +1,6 @@
 package demo
 
 import (
-	"context"
 	"fmt"
 	"io"
 	"strings"
@@ -9,7 +8,6 @@ import (
 
 	"bandbell/scheduler/plan"
 	"bandbell/store"
-	"bandbell/store/compliance"
 )
 
 // show prints what a person watching would want to see. A nil writer shows
@@ -90,47 +88,4 @@ func lapsed(c store.Counts) int {
 		n += by[plan.Lapsed]
 	}
 	return n
-}
-
-// Morning lists whom to call and why, in the order of what waiting costs.
-func (c *Clinic) Morning(ctx context.Context, w io.Writer) error {
-	patients, err := c.o.DB.Patients(ctx)
-	if err != nil {
-		return fmt.Errorf("list the patients: %w", err)
-	}
-	now := c.clock.now()
-	names := map[string]plan.Patient{}
-	standings := map[compliance.Standing]int{}
-	var rows []compliance.Row
-	for _, p := range patients {
-		r, err := c.o.DB.PatientRecord(ctx, p.Ref, now, nil)
-		if err != nil {
-			return fmt.Errorf("read the record of %s: %w", p.Ref, err)
-		}
-		f, err := compliance.Compute(r)
-		if err != nil {
-			return fmt.Errorf("work out the figures of %s: %w", p.Ref, err)
-		}
-		names[p.Ref] = p
-		standings[f.Standing]++
-		if f.Standing != compliance.Steady && f.Standing != compliance.New {
-			row, err := compliance.NewRow(p.Ref, r, f)
-			if err != nil {
-				return fmt.Errorf("rank %s: %w", p.Ref, err)
-			}
-			rows = append(rows, row)
-		}
-	}
-	compliance.Order(rows)
-	fmt.Fprintf(w, "\nThe morning list, %s: %d to look at\n", now.In(c.zone).Format("Mon 2 Jan 2006"), len(rows))
-	for i, row := range rows {
-		p := names[row.Patient]
-		fmt.Fprintf(w, "%2d. %-6s %s %s (%s), %s\n", i+1, row.Patient, p.FirstName, p.LastName, p.Phone, row.Standing)
-		for _, why := range row.Why {
-			fmt.Fprintf(w, "      %s\n", why)
-		}
-	}
-	fmt.Fprintf(w, "    new %d, steady %d; hours are as the patients report them, not measured\n",
-		standings[compliance.New], standings[compliance.Steady])
-	return nil
 }
