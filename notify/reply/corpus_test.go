@@ -38,8 +38,11 @@ func mustZone(name string) *time.Location {
 //
 // with \n for a new line. The first label is the value of changed; P says a
 // person must look; the rest name fields, those not named being empty.
-func corpus(t testing.TB) []labelled {
-	files, err := filepath.Glob("testdata/corpus/*.txt")
+func corpus(t testing.TB) []labelled { return labelledIn(t, "corpus") }
+
+// labelledIn reads the labelled replies of one directory of testdata.
+func labelledIn(t testing.TB, dir string) []labelled {
+	files, err := filepath.Glob("testdata/" + dir + "/*.txt")
 	if err != nil || len(files) == 0 {
 		t.Fatalf("no corpus: %v", err)
 	}
