@@ -116,7 +116,7 @@ func (d disc) draw(part string) []shape {
 	}
 	return append(out,
 		shape{part: fmt.Sprintf("%s-%d", part, d.number), path: circle(d.at, discReach), fill: black, stroke: white, width: 2},
-		write(fmt.Sprintf("%s-%d-number", part, d.number), writing{at: point{d.at.x, d.at.y + 0.36*discSize}, size: discSize, bold: true, mid: true, s: strconv.Itoa(d.number), ink: white}))
+		write(fmt.Sprintf("%s-%d-number", part, d.number), writing{at: point{d.at.x, d.at.y + 0.36*discSize}, size: discSize, bold: true, mid: true, caps: true, s: strconv.Itoa(d.number), ink: white}))
 }
 
 // write is a shape of one line of writing.

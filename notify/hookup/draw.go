@@ -16,7 +16,7 @@ const (
 	maxWidth     = 2560
 	// MaxBands is how many bands one picture may show: more could not be told
 	// apart. Nobody wears so many at once; common practice, no source.
-	MaxBands = 8
+	MaxBands = 6
 )
 
 // Options say how a picture is drawn.

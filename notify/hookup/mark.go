@@ -96,7 +96,7 @@ func (m mark) draw(part string, up float64) []shape {
 	body := shape{part: part, fill: black, stroke: white, width: 2}
 	detail := white
 	if m.hook.Surface == plan.Tongue {
-		body.fill, body.stroke, body.width, body.dash = white, black, 2.2, 4
+		body.fill, body.stroke, body.width, body.dash = white, black, 2, 4.5
 		detail = black
 	}
 	at := func(x, y float64) point { return point{m.at.x + x, m.at.y + up*y} }
@@ -108,19 +108,19 @@ func (m mark) draw(part string, up float64) []shape {
 	case plan.AlignerCut: // a notch that narrows towards the gum
 		body.path = polyline(true, at(-r, -r+2), at(r, -r+2), at(0, r))
 		return []shape{body}
-	case plan.Button: // a disc with a rim
+	case plan.Button: // a disc with a dot
 		body.path = circle(m.at, r)
-		return []shape{body, mine(circle(m.at, r/2.2), 2.2)}
+		return []shape{body, {part: part + "-detail", path: circle(m.at, r/3), fill: detail, stroke: none}}
 	case plan.Bracket: // a square with its slot
 		body.path = polyline(true, at(-r+1, -r+1), at(r-1, -r+1), at(r-1, r-1), at(-r+1, r-1))
 		return []shape{body, mine(polyline(false, at(-r+1, 0), at(r-1, 0)), 3)}
 	case plan.Wire: // a post on a bar
 		body.path = polyline(true, at(-r, -r+2), at(r, -r+2), at(r, -r+8), at(3.5, -r+8), at(3.5, r), at(-3.5, r), at(-3.5, -r+8), at(-r, -r+8))
 		return []shape{body}
-	case plan.MiniScrew: // a head with a cross slot
+	case plan.MiniScrew: // a head with a slanting slot
 		body.path = circle(m.at, r)
-		d := r / 2
-		return []shape{body, mine(polyline(false, at(-d, -d), at(d, d)), 2.6), mine(polyline(false, at(-d, d), at(d, -d)), 2.6)}
+		d := r * 0.55
+		return []shape{body, mine(polyline(false, at(-d, -d), at(d, d)), 2.8)}
 	}
 	body.path = circle(m.at, 6.5)
 	return []shape{body}

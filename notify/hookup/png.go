@@ -154,9 +154,9 @@ func (i ink) colour() color.RGBA {
 
 // levels are how many steps a channel may keep, from fine to coarse. The edges
 // of writing are all that has many colours, and taking some of them makes the
-// file smaller before it can be seen. The last two always fit a palette: six
-// steps make 216 colours at the most.
-var levels = []int{16, 11, 8, 6, 4}
+// file smaller before it can be seen. Six steps and fewer always fit a palette:
+// they make 216 colours at the most.
+var levels = []int{16, 11, 8, 6, 4, 3}
 
 // fewColours is the same picture with n steps a channel; false where it has
 // more than 256 colours even so.

@@ -1,6 +1,7 @@
 package hookup
 
 import (
+	"math"
 	"slices"
 
 	"bandbell/scheduler/plan"
@@ -8,8 +9,9 @@ import (
 
 // Measures of the numbers beyond the gums, in units of the sheet.
 const (
-	numberGap  = 5.0  // from the gum to the nearest numbers, and from one to its neighbour
-	numberTier = 26.0 // from one height to the next
+	numberGap  = 5.0 // from the gum to the nearest numbers, and from one to its neighbour
+	numberStep = 3.0 // by which one that would touch another goes further out
+	lineFrom   = 9.0 // how far out a number needs a line to its tooth
 )
 
 // numberTeeth writes the number of each hooked tooth beyond the gum, above the
@@ -25,22 +27,22 @@ func numberTeeth(m mouth, hooked []plan.Tooth, n plan.Notation) []shape {
 				continue
 			}
 			foot := c.at(0, 1).plus(c.up.times(gumDepth))
-			w := writing{size: toothSize, bold: true, mid: true, s: c.tooth.In(n), ink: black}
-			w.at = point{foot.x, foot.y - numberGap - descent*toothSize/2}
-			step := -numberTier
+			w := writing{size: toothSize, bold: true, mid: true, caps: true, s: c.tooth.In(n), ink: black}
+			w.at = point{foot.x, foot.y - numberGap - capDepth*toothSize}
+			step := -numberStep
 			if !upper {
-				w.at.y = foot.y + numberGap + 0.8*toothSize
-				step = numberTier
+				w.at.y = foot.y + numberGap + capHeight*toothSize
+				step = numberStep
 			}
-			tier := 0
-			for ; slices.ContainsFunc(placed, roomy(w).meets); tier++ {
+			near := w.at.y
+			for slices.ContainsFunc(placed, roomy(w).meets) {
 				w.at.y += step
 			}
 			placed = append(placed, w.box())
-			if tier > 0 {
-				end := w.at.y + 4
+			if math.Abs(w.at.y-near) > lineFrom {
+				end := w.at.y + 3
 				if !upper {
-					end = w.at.y - 0.8*toothSize
+					end = w.at.y - capHeight*toothSize - 3
 				}
 				out = append(out, shape{part: "line-" + c.tooth.String(), path: polyline(false, point{foot.x, end}, foot), fill: none, stroke: outline, width: 1.4})
 			}
@@ -50,10 +52,12 @@ func numberTeeth(m mouth, hooked []plan.Tooth, n plan.Notation) []shape {
 	return out
 }
 
-// roomy is the box of a writing with some room at its sides.
+// roomy is the box of a writing with some room around it.
 func roomy(w writing) box {
 	b := w.box()
 	b.min.x -= numberGap
 	b.max.x += numberGap
+	b.min.y -= 1
+	b.max.y += 1
 	return b
 }

@@ -20,10 +20,13 @@ const (
 )
 
 // What a line of writing takes above and below its base line, as shares of its
-// size, for letters with accents and tails. From the metrics of the Go fonts.
+// size: with accents and tails, and for capitals and digits alone. Rounded up
+// from the metrics of the Go fonts.
 const (
-	ascent  = 0.94
-	descent = 0.22
+	ascent    = 0.94
+	descent   = 0.22
+	capHeight = 0.75
+	capDepth  = 0.03
 )
 
 // writing is one line of text.
@@ -32,6 +35,7 @@ type writing struct {
 	size float64
 	bold bool
 	mid  bool // centred
+	caps bool // capitals and digits only: nothing above or below them
 	s    string
 	ink  ink
 }
@@ -43,7 +47,11 @@ func (w writing) box() box {
 	if w.mid {
 		x -= width / 2
 	}
-	return box{point{x, w.at.y - ascent*w.size}, point{x + width, w.at.y + descent*w.size}}
+	above, below := ascent, descent
+	if w.caps {
+		above, below = capHeight, capDepth
+	}
+	return box{point{x, w.at.y - above*w.size}, point{x + width, w.at.y + below*w.size}}
 }
 
 // width is the length of the line in units of the sheet.
