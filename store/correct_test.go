@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"bandbell/scheduler/plan"
+	"bandbell/store/compliance"
 
 	"github.com/google/go-cmp/cmp"
 )
@@ -279,6 +280,28 @@ func TestTheSecondSchemaKnowsWhatWasSeen(t *testing.T) {
 		ok(t, db.readers.QueryRow("SELECT needs_person, seen, seen_by FROM reply WHERE id = ?", id).Scan(&needs, &seen, &by))
 		if d := cmp.Diff(want, [3]any{needs, seen, by}); d != "" {
 			t.Errorf("reply %d (-want +got):\n%s", id, d)
+		}
+	}
+}
+
+// Of two totals for one day the one received later stands, whichever was
+// corrected last.
+func TestACorrectionKeepsItsReplysPlaceInTime(t *testing.T) {
+	db := open(t)
+	p := enrol(t, db, somebody(1), "")
+	var ids []int64
+	for _, hours := range []float64{10, 20} {
+		ids = append(ids, hear(t, db, plan.Heard{At: at(1, 23, 0), Kind: "reply", How: "token", PatientID: p.ID,
+			Reports: []plan.Stated{stated(plan.Report{At: at(1, 23, 0), What: plan.ReportWornTotal, Day: today, Hours: hours})}}))
+	}
+	for _, c := range []struct {
+		reply int64
+		hours float64
+		want  compliance.Minutes
+	}{{ids[0], 12, 1200}, {ids[1], 21, 1260}} {
+		ok(t, db.Correct(ctx, c.reply, plan.Correction{Changed: plan.ChangeNone, Worn: &plan.Total{Day: today, Hours: c.hours}}, "desk:ines", at(1, 23, 0)))
+		if d := everyDay(t, db, p.Ref)[0]; d.Stated == nil || *d.Stated != c.want {
+			t.Errorf("stated %v, want %v", d.Stated, c.want)
 		}
 	}
 }
