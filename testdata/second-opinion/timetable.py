@@ -45,6 +45,15 @@ def optional_date(text):
     return date.fromisoformat(text) if text else None
 
 
+def without_nulls(value):
+    """value with every key that holds null left out: null means absent."""
+    if isinstance(value, dict):
+        return {key: without_nulls(held) for key, held in value.items() if held is not None}
+    if isinstance(value, list):
+        return [without_nulls(held) for held in value]
+    return value
+
+
 @lru_cache(maxsize=None)
 def instant(zone, day, at):
     """The instant (UTC) at which clocks in zone show `at` on `day`.
@@ -94,28 +103,28 @@ class Plan:
     """The parts of a record that say when to write."""
 
     def __init__(self, record):
-        plan = record["plan"]
+        plan = without_nulls(record["plan"])
         self.zone = ZoneInfo(record["zone"])
         self.bands_start = optional_date(plan.get("bands_start"))
         if self.bands_start is None:
             self.bands_start = date.fromisoformat(plan["aligner_start"]) + BANDS_START_AFTER
         self.bands_end = optional_date(plan.get("bands_end"))
-        self.meals = sorted(map(read_meal, plan.get("meals") or []), key=lambda m: (m.at, m.code))
+        self.meals = sorted(map(read_meal, plan.get("meals", [])), key=lambda m: (m.at, m.code))
         self.quiet = read_quiet(plan.get("quiet"))
         self.notice_at = wall(plan.get("notice_at", "08:00"))
         self.evening_at = wall(plan.get("evening_at", "17:30"))
         self.useful = timedelta(minutes=plan.get("useful_min", 90))
-        self.restarts = sorted({date.fromisoformat(r) for r in plan.get("restarts") or []})
+        self.restarts = sorted({date.fromisoformat(r) for r in plan.get("restarts", [])})
         self.pauses = [
             (date.fromisoformat(p["from"]), date.fromisoformat(p["to"]))
-            for p in plan.get("pauses") or []
+            for p in plan.get("pauses", [])
         ]
-        self.levels = [(date.fromisoformat(c["from"]), c["level"]) for c in plan.get("cadence") or []]
+        self.levels = [(date.fromisoformat(c["from"]), c["level"]) for c in plan.get("cadence", [])]
         self.nights_from = [
-            (date.fromisoformat(w["from"]), w.get("nights", False)) for w in plan.get("wear") or []
+            (date.fromisoformat(w["from"]), w.get("nights", False)) for w in plan.get("wear", [])
         ]
         self.bands = [
-            (date.fromisoformat(b["from"]), optional_date(b.get("to"))) for b in plan.get("bands") or []
+            (date.fromisoformat(b["from"]), optional_date(b.get("to"))) for b in plan.get("bands", [])
         ]
 
     def meals_on(self, day):
@@ -136,13 +145,13 @@ class Plan:
 
 
 def read_meal(meal):
-    default = 0 if meal["code"] == BEDTIME else DEFAULT_MEAL_MINUTES
-    minutes = 0 if meal["code"] == BEDTIME else meal.get("minutes", default)
+    # Bedtime has no length and is due at its time, whatever minutes it carries.
+    minutes = 0 if meal["code"] == BEDTIME else meal.get("minutes", DEFAULT_MEAL_MINUTES)
     return Meal(
         code=meal["code"],
         at=wall(meal["at"]),
         length=timedelta(minutes=minutes),
-        days=frozenset(meal.get("days") or WEEKDAYS),
+        days=frozenset(meal.get("days", WEEKDAYS)),
     )
 
 
