@@ -51,11 +51,15 @@ func hourWords(f *compliance.Figures) []string {
 	}
 	c := f.Counts
 	return []string{
-		fmt.Sprintf("Hours a day: at least %s, at most %s, about %s of %s prescribed; %s.", hours(float64(worn.Low)), hours(float64(worn.High)), hours(float64(worn.Point)), hours(float64(target)), days),
-		fmt.Sprintf("Working hours of these, past the ramp of a light force: at least %s, at most %s, about %s.", hours(float64(working.Low)), hours(float64(working.High)), hours(float64(working.Point))),
-		fmt.Sprintf("Band changes asked %d, answered %d, confirmed %d, denied %d. Target reached on %d of %s.", c.Delivered, c.Answered, c.Confirmed, c.Denied, c.DaysAtTarget.Days, plural(c.DaysAtTarget.Of, "day")),
+		fmt.Sprintf("Hours a day: at least %s h, at most %s, about %s of %s prescribed; %s.", decimal(worn.Low), decimal(worn.High), decimal(worn.Point), decimal(target), days),
+		fmt.Sprintf("Working hours of these, past the ramp of a light force: at least %s, at most %s, about %s.", decimal(working.Low), decimal(working.High), decimal(working.Point)),
+		fmt.Sprintf("Band changes: asked %d, answered %d, confirmed %d, denied %d. Target reached on %d of %s.", c.Delivered, c.Answered, c.Confirmed, c.Denied, c.DaysAtTarget.Days, plural(c.DaysAtTarget.Of, "day")),
 	}
 }
+
+// decimal writes a span in hours to one decimal, which nobody takes for a time
+// of day.
+func decimal(m compliance.Minutes) string { return fmt.Sprintf("%.1f", m.Hours()) }
 
 func percent(s *compliance.Share) string { return fmt.Sprintf("%.0f %%", 100*float64(*s)) }
 

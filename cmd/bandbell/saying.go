@@ -1,6 +1,8 @@
 package main
 
 import (
+	"slices"
+
 	"bandbell/scheduler/plan"
 	"bandbell/store/compliance"
 )
@@ -18,8 +20,12 @@ func sayings(r *compliance.Record, f *compliance.Figures) []string {
 			open[e.What] = true
 		}
 	}
-	if open[plan.FlagAllergy] {
-		say("First: signs of an allergy were reported. Ask what they saw and when. The doctor decides about the bands.")
+	allergy := open[plan.FlagAllergy]
+	if allergy {
+		say("First: signs of an allergy were reported. Ask what they saw and when. Hand out no bands before the doctor has decided.")
+		if slices.ContainsFunc(r.Plan.BandsOn(today), func(b plan.Prescription) bool { return b.Latex }) {
+			say("The bands in the plan are latex.")
+		}
 	}
 	if open[plan.FlagSwelling] || open[plan.FlagUlcer] || open[plan.FlagFever] || open[plan.FlagJaw] {
 		say("Look at what they reported before anything else, and ask how it is now.")
@@ -30,6 +36,7 @@ func sayings(r *compliance.Record, f *compliance.Figures) []string {
 	empty := !f.Supply.EmptyOn.IsZero() && !f.Supply.EmptyOn.After(today)
 	soon := !f.Supply.EmptyOn.IsZero() && !empty && f.Supply.EmptyOn.DaysSince(today) <= supplySoon
 	switch {
+	case allergy:
 	case open[plan.FlagOutOfBands]:
 		say("They wrote that they are out of bands. Hand out a bag now.")
 	case empty:

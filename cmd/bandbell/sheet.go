@@ -121,6 +121,9 @@ type sheetLine struct {
 	Text string `json:"text"`
 }
 
+// notJudged stands where a day is not known well enough to say about how much.
+const notJudged = "–"
+
 // sheetDay is a row of the table beside the raster.
 type sheetDay struct{ Day, Low, High, About, Working, Unknown string }
 
@@ -179,12 +182,14 @@ func (s *sheet) draw(r *compliance.Record, f *compliance.Figures) (err error) {
 		if d.Date.Before(narrow.Window.From) {
 			continue
 		}
-		about := hours(float64(d.Worn.Point))
-		if d.Stated {
+		about, working := decimal(d.Worn.Point), decimal(d.Working.Point)
+		switch {
+		case d.Stated:
 			about += " stated"
+		case !d.Usable:
+			about, working = notJudged, notJudged // what is left would be a guess
 		}
-		s.days = append(s.days, sheetDay{shortDay(d.Date), hours(float64(d.Worn.Low)), hours(float64(d.Worn.High)), about,
-			hours(float64(d.Working.Point)), hours(float64(d.Unknown))})
+		s.days = append(s.days, sheetDay{shortDay(d.Date), decimal(d.Worn.Low), decimal(d.Worn.High), about, working, decimal(d.Unknown)})
 	}
 	s.run = chart.Hours(r, f)
 	if forecastKnown(f) {
