@@ -73,7 +73,8 @@ type Wear struct {
 }
 
 // Meal is a moment of the day after which the bands are changed. HS, bedtime,
-// has no length.
+// is a moment: its change is due at its time, and minutes given for it only
+// tell the ledger that the bands are out so long.
 type Meal struct {
 	Code    MealCode
 	At      Clock

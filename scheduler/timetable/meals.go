@@ -32,7 +32,10 @@ func (t *table) meals(d plan.Date) {
 	nights, level := t.p.WearOn(d).Nights, t.p.LevelOn(d)
 	prefix := d.String() + "/"
 	for i, m := range meals {
-		due := starts[i].Add(minutes(m.Minutes))
+		due := starts[i]
+		if m.Code != plan.Bedtime { // which has no length, whatever stands there
+			due = due.Add(minutes(m.Minutes))
+		}
 		until := due.Add(minutes(t.p.UsefulMin))
 		if i+1 < len(meals) && starts[i+1].Before(until) {
 			until = starts[i+1]

@@ -341,3 +341,19 @@ func TestSoreness(t *testing.T) {
 			want: []string{"s2 17:30-20:30", "2026-06-03/s1 ended", "s3 ended", "2026-06-03/s2 ended", "s4 ended"}},
 	})
 }
+
+// Bedtime is a moment: minutes written for it do not delay its nudge.
+func TestBedtimeHasNoLength(t *testing.T) {
+	for _, minutes := range []int{0, 20} {
+		p := &plan.Plan{AlignerStart: plan.NewDate(2026, time.May, 18), NoticeAt: 480, EveningAt: 1050, UsefulMin: 90,
+			Meals: []plan.Meal{{Code: plan.Bedtime, At: 21*60 + 30, Minutes: minutes, Days: plan.AllDays}}}
+		d := plan.NewDate(2026, time.June, 9)
+		nudges, dropped := Nudges(p, time.UTC, d, d)
+		if len(nudges) != 1 || len(dropped) != 0 {
+			t.Fatalf("%d minutes: %v, dropped %v", minutes, nudges, dropped)
+		}
+		if got := nudges[0].Due.Format("15:04") + "-" + nudges[0].Until.Format("15:04"); got != "21:30-23:00" {
+			t.Errorf("%d minutes: %s", minutes, got)
+		}
+	}
+}
