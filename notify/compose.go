@@ -33,7 +33,7 @@ type Composer struct {
 	// Picture draws prescriptions as a PNG; nil: no pictures. It goes with
 	// wear-start messages only, and one that cannot be drawn is left out: the
 	// words are complete without.
-	Picture func([]plan.Prescription) ([]byte, error)
+	Picture func(bands []plan.Prescription, lang string) ([]byte, error)
 }
 
 // Compose makes the message a job asks for, dated at. The same job, texts and

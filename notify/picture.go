@@ -28,7 +28,7 @@ func (c *Composer) picture(job plan.Job, id identity) picture {
 	if len(bands) == 0 {
 		return picture{}
 	}
-	png, err := c.Picture(bands)
+	png, err := c.Picture(bands, languageOf(job))
 	if err != nil || len(png) == 0 || len(png) > maxPicture {
 		return picture{}
 	}

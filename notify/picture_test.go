@@ -24,7 +24,7 @@ func TestPictureGoesWithWearStart(t *testing.T) {
 	png := bytes.Repeat([]byte{0x89, 'P', 'N', 'G', '\r', '\n', 0, '.'}, 500)
 	var asked []plan.Prescription
 	c := &Composer{Clinic: testClinic, Key: testKey, Texts: Messages{templates.Default()},
-		Picture: func(b []plan.Prescription) ([]byte, error) { asked = b; return png, nil }}
+		Picture: func(b []plan.Prescription, _ string) ([]byte, error) { asked = b; return png, nil }}
 	c.Clinic.Emergency = "911"
 	j := nudge(1)
 	j.Plan, j.Nudge = treated(), samples["wear-start"]
@@ -83,9 +83,9 @@ func TestPictureGoesWithWearStart(t *testing.T) {
 		t.Error("a picture went with a soreness message")
 	}
 	j.Nudge = samples["wear-start"]
-	for name, draw := range map[string]func([]plan.Prescription) ([]byte, error){
-		"cannot be drawn": func([]plan.Prescription) ([]byte, error) { return nil, errors.New("no hooks") },
-		"too large":       func([]plan.Prescription) ([]byte, error) { return make([]byte, maxPicture+1), nil },
+	for name, draw := range map[string]func([]plan.Prescription, string) ([]byte, error){
+		"cannot be drawn": func([]plan.Prescription, string) ([]byte, error) { return nil, errors.New("no hooks") },
+		"too large":       func([]plan.Prescription, string) ([]byte, error) { return make([]byte, maxPicture+1), nil },
 	} {
 		c.Picture = draw
 		if got := mustCompose(t, c, j); bytes.Contains(got.Bytes, []byte("multipart/related")) {

@@ -11,8 +11,10 @@ import (
 	"time"
 
 	"bandbell/notify"
+	"bandbell/notify/hookup"
 	"bandbell/notify/inbox"
 	"bandbell/scheduler"
+	"bandbell/scheduler/plan"
 	"bandbell/store"
 	"bandbell/templates"
 )
@@ -74,8 +76,9 @@ func (c *Config) wire(db *store.DB, log *slog.Logger, now func() time.Time, kick
 				Name: c.Clinic.Name, From: c.Mail.From, Mailbox: c.Mail.ReplyTo,
 				Phone: c.Clinic.Phone, Emergency: c.Clinic.Emergency, Notation: c.Clinic.Notation,
 			},
-			Texts: notify.Messages{Catalog: catalog},
-			Key:   key,
+			Texts:   notify.Messages{Catalog: catalog},
+			Key:     key,
+			Picture: hookUp(c.Clinic.Notation),
 		},
 	})
 	w.inbox, err = inbox.New(db, inbox.Options{
@@ -85,6 +88,17 @@ func (c *Config) wire(db *store.DB, log *slog.Logger, now func() time.Time, kick
 		Now: now, Log: log, OnAnswer: wake,
 	})
 	return w, err
+}
+
+// hookUp draws the bands a patient is to hook, for the wear-start messages.
+func hookUp(n plan.Notation) func([]plan.Prescription, string) ([]byte, error) {
+	return func(bands []plan.Prescription, lang string) ([]byte, error) {
+		p, err := hookup.Draw(bands, hookup.Options{Lang: lang, Notation: n})
+		if err != nil {
+			return nil, err
+		}
+		return p.PNG()
+	}
 }
 
 // gone reports that a message in flight was taken off file or moved on by

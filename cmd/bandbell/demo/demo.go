@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"bandbell/notify"
+	"bandbell/notify/hookup"
 	"bandbell/notify/inbox"
 	"bandbell/notify/mailtest"
 	"bandbell/scheduler"
@@ -93,6 +94,13 @@ func Open(ctx context.Context, o Options) (*Clinic, error) {
 			Clinic: notify.Clinic{Name: "Fern Street Orthodontics", From: From, Mailbox: ReplyTo, Phone: "+1 555 0100", Emergency: "911"},
 			Texts:  notify.Messages{Catalog: templates.Default()},
 			Key:    o.Key,
+			Picture: func(bands []plan.Prescription, lang string) ([]byte, error) {
+				p, err := hookup.Draw(bands, hookup.Options{Lang: lang})
+				if err != nil {
+					return nil, err
+				}
+				return p.PNG()
+			},
 		},
 	})
 	if c.inbox, err = inbox.New(o.DB, inbox.Options{Address: ReplyTo, Key: o.Key, NotFound: store.ErrNotFound, Now: c.clock.now, Log: o.Log}); err != nil {
