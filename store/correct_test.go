@@ -290,9 +290,10 @@ func TestACorrectionKeepsItsReplysPlaceInTime(t *testing.T) {
 	db := open(t)
 	p := enrol(t, db, somebody(1), "")
 	var ids []int64
-	for _, hours := range []float64{10, 20} {
-		ids = append(ids, hear(t, db, plan.Heard{At: at(1, 23, 0), Kind: "reply", How: "token", PatientID: p.ID,
-			Reports: []plan.Stated{stated(plan.Report{At: at(1, 23, 0), What: plan.ReportWornTotal, Day: today, Hours: hours})}}))
+	for i, hours := range []float64{10, 20} {
+		received := at(1, 23, i)
+		ids = append(ids, hear(t, db, plan.Heard{At: received, Kind: "reply", How: "token", PatientID: p.ID,
+			Reports: []plan.Stated{stated(plan.Report{At: received, What: plan.ReportWornTotal, Day: today, Hours: hours})}}))
 	}
 	for _, c := range []struct {
 		reply int64
@@ -301,7 +302,7 @@ func TestACorrectionKeepsItsReplysPlaceInTime(t *testing.T) {
 	}{{ids[0], 12, 1200}, {ids[1], 21, 1260}} {
 		ok(t, db.Correct(ctx, c.reply, plan.Correction{Changed: plan.ChangeNone, Worn: &plan.Total{Day: today, Hours: c.hours}}, "desk:ines", at(1, 23, 0)))
 		if d := everyDay(t, db, p.Ref)[0]; d.Stated == nil || *d.Stated != c.want {
-			t.Errorf("stated %v, want %v", d.Stated, c.want)
+			t.Errorf("after correcting reply %d: %+v, want %v stated", c.reply, d, c.want)
 		}
 	}
 }
