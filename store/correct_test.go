@@ -306,3 +306,24 @@ func TestACorrectionKeepsItsReplysPlaceInTime(t *testing.T) {
 		}
 	}
 }
+
+// A flag alone answers a nudge; corrected away, it does so no more.
+func TestAFlagCorrectedAwayAnswersNothing(t *testing.T) {
+	s := newScene(t)
+	hear(t, s.db, plan.Heard{At: noon, Kind: "reply", How: "token", PatientID: s.p.ID, Reports: []plan.Stated{stated(plan.Report{At: noon, What: plan.ReportSoreness, Value: 1})}})
+	h := s.heard(plan.Heard{})
+	h.Flags = []plan.Flag{{At: h.At, Slot: h.Slot, What: plan.FlagQuestion}}
+	id := hear(t, s.db, h)
+	if d := everyDay(t, s.db, s.p.Ref)[0]; d.Answered != 1 {
+		t.Fatalf("as read: %+v", d)
+	}
+	for _, c := range []struct {
+		said     plan.Correction
+		answered int
+	}{{plan.Correction{}, 0}, {plan.Correction{Changed: plan.ChangeNone}, 1}, {plan.Correction{}, 0}} {
+		ok(t, s.db.Correct(ctx, id, c.said, "desk:ines", noon.Add(time.Hour)))
+		if d := everyDay(t, s.db, s.p.Ref)[0]; d.Answered != c.answered {
+			t.Errorf("changed %q: %d answered, want %d", c.said.Changed, d.Answered, c.answered)
+		}
+	}
+}
