@@ -126,6 +126,12 @@ takes it back. What was written before stays on file.`, compliance.MMPerCusp, co
 				return err
 			}
 			v.Still, v.By, v.At = r, by, now
+			for _, e := range []*float64{r.Overjet, r.Left, r.Right} {
+				if e != nil && *e < 0 {
+					fmt.Fprintln(a.err, "note: a reading lies beyond its target; below zero counts as corrected")
+					break
+				}
+			}
 			if a.json {
 				return a.print(struct {
 					Patient string `json:"patient"`
