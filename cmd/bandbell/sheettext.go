@@ -15,7 +15,7 @@ func (s *sheet) text(w io.Writer) error {
 	head := func(title string) { b.WriteString("\n" + title + "\n") }
 	put := func(text string) { b.WriteString(wrap(printable(text), "  ", sheetWidth)) }
 	b.WriteString(printable(fmt.Sprintf("%s (%s), %s, as of %s", s.Name, s.Patient, s.Clinic, s.AsOf)) + "\n")
-	b.WriteString(wrap(printable("Standing: "+string(s.Standing)+". "+strings.Join(s.Why, "; ")+"."), "", sheetWidth))
+	b.WriteString(wrap(printable("Standing: "+string(s.Standing)+": "+strings.Join(s.Why, "; ")+"."), "", sheetWidth))
 	if s.Mail != "" {
 		b.WriteString(printable(s.Mail) + "\n")
 	}
