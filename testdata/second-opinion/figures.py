@@ -175,9 +175,11 @@ class Record:
         return [f for f in self.flags if f.get("closed") is None or instant(f["closed"]) > self.as_of]
 
     def stated(self):
-        """Stated microseconds by day: the last total received for each, no longer than the day."""
+        """Stated microseconds by day: the last total received for each, no longer than the
+        day. Of two received at one instant the lower stands, as *off* does in the ledger."""
         totals = {}
-        for r in sorted((r for r in self.reports if r["what"] == "worn-total"), key=lambda r: instant(r["at"])):
+        told = [r for r in self.reports if r["what"] == "worn-total"]
+        for r in sorted(told, key=lambda r: (instant(r["at"]), -r["hours"])):
             day = date.fromisoformat(r["day"])
             totals[day] = min(round(r["hours"] * HOUR), self.zone.end(day) - self.zone.start(day))
         return totals
@@ -435,8 +437,8 @@ def readings(record):
     out = {}
     for measure in MEASURES:
         key = measure + "_mm"
-        taken = sorted((date.fromisoformat(v["date"]), v[key], v.get("sd_mm") or record.settings["measure_sd_mm"])
-                       for v in record.visits if v.get(key) is not None)
+        taken = sorted(((date.fromisoformat(v["date"]), v[key], v.get("sd_mm") or record.settings["measure_sd_mm"])
+                       for v in record.visits if v.get(key) is not None), key=lambda r: r[0])
         seen = [r for r in taken if record.first <= r[0] <= record.last]
         earlier = [r for r in taken if r[0] < record.first]
         if earlier and not any(r[0] == record.first for r in seen):
@@ -584,8 +586,9 @@ def restarts(record, spans):
 
 
 def soreness(record, starts):
-    """By day number since the latest (re)start, the greatest value, and that start."""
-    begun = max((d for d in starts if d <= record.today), default=None)
+    """By day number since the latest (re)start, the greatest value, and that start.
+    Nothing restarts before it has begun."""
+    begun = max((d for d in starts if record.bands_start <= d <= record.today), default=None)
     values = {}
     for r in record.reports:
         if r["what"] == "soreness" and begun is not None:
@@ -714,11 +717,12 @@ PLACES = [
     ("Europe/Berlin", "2026-10-25"), ("Australia/Lord_Howe", "2026-04-05"), ("Australia/Lord_Howe", "2026-10-04"),
     ("Africa/Cairo", "2026-04-24"), ("Africa/Cairo", "2026-10-30"), ("America/Santiago", "2026-04-05"),
     ("America/Santiago", "2026-09-06"), ("America/Sao_Paulo", "2018-11-04"), ("Pacific/Apia", "2011-12-30"),
-    ("America/Havana", "2026-03-08"), ("America/Havana", "2026-11-01"), ("America/St_Johns", "2010-11-07"),
+    ("Pacific/Kwajalein", "1993-08-21"), ("Asia/Amman", "2020-03-27"), ("America/Havana", "2026-03-08"), ("America/Havana", "2026-11-01"), ("America/St_Johns", "2010-11-07"),
     ("Asia/Beirut", "2026-03-29"), ("Asia/Kathmandu", "2026-06-10"), ("UTC", "2026-02-20"), ("Pacific/Auckland", "2026-09-27"),
 ]
 MEAL_TIMES = {"PCM": ("06:45", "09:30"), "PC": ("10:00", "11:30"), "PCD": ("12:00", "14:00"),
               "PCV": ("17:30", "20:15"), "HS": ("21:00", "23:55")}
+ODD_TIMES = ("00:00", "00:01", "00:30", "01:30", "02:00", "02:30", "23:30", "23:59")
 
 
 class Maker:
@@ -726,6 +730,10 @@ class Maker:
 
     def __init__(self, number):
         self.random = random.Random(number)
+
+        self.calm = self.chance(0.5)  # nothing that would call the desk but the wear itself
+        self.step = 30 * MINUTE if self.chance(0.3) else 1  # coarse times make ties and spans of exactly a limit
+        self.teller = self.chance(0.2)  # tells a total almost every day, and how sore it is
 
     def chance(self, p):
         return self.random.random() < p
@@ -735,22 +743,23 @@ class Maker:
 
     def text(self, moment):
         """RFC 3339 with the zone's offset, or now and then in UTC."""
-        local = EPOCH + timedelta(microseconds=moment)
+        local = EPOCH + timedelta(microseconds=moment // self.step * self.step)
         return (local if self.chance(0.1) else local.astimezone(self.zone.info)).isoformat()
 
     def moment(self, day):
         """Some minute of a local day, sometimes exactly its edge."""
         length = max(1, (self.zone.end(day) - self.zone.start(day)) // MINUTE)
         into = 0 if self.chance(0.05) else self.between(0, length - 1)
-        return self.zone.start(day) + into * MINUTE + (self.between(0, 59) * SECOND if self.chance(0.2) else 0)
+        part = self.between(0, 59) * SECOND if self.chance(0.2) else self.between(0, 999) * 1000 if self.chance(0.05) else 0
+        return self.zone.start(day) + into * MINUTE + part
 
     def record(self):
         name, odd = self.random.choice(PLACES)
         self.zone = Zone(name)
-        length = self.random.choice([1, 3, 7, 14, 21, 30, 30, 45, 60])
+        length = self.random.choice([1, 3, 7, 14, 21, 30, 30, 45, 60, 120])
         self.first = date.fromisoformat(odd) - timedelta(days=self.between(0, length))
         self.last = self.first + timedelta(days=length - 1)
-        after = self.random.choice([0, 0, 1, 1, 2, 5, 20, -1, -3, -length])
+        after = self.random.choice([0, 0, 1, 1, 2, 5, 20, -1, -3, -length, -length - 4])
         self.today = self.last + timedelta(days=after)
         while not self.zone.exists(self.today):
             self.today += ONE_DAY
@@ -798,7 +807,9 @@ class Maker:
             if self.chance(0.75):
                 at = self.between(clock(a), clock(b))
                 meal = {"code": code, "at": f"{at // 60:02}:{at % 60:02}"}
-                if self.chance(0.4) and code != "HS":
+                if code == "PC" and self.chance(0.4):
+                    meal |= {"at": self.random.choice(ODD_TIMES), "minutes": self.random.choice([1, 30, 90, 300, 720])}
+                elif self.chance(0.4) and code != "HS":
                     meal["minutes"] = self.random.choice([0, 15, 45, 60, 75])
                 if self.chance(0.2):
                     meal["days"] = self.random.sample(WEEKDAYS, self.between(1, 7))
@@ -807,10 +818,10 @@ class Maker:
         if self.chance(0.2):
             plan["pauses"] = self.pauses()
         if self.chance(0.15):
-            plan["restarts"] = sorted({d.isoformat() for d in (self.near(0, 5) for _ in range(2)) if d > self.bands_start})
+            plan["restarts"] = sorted({d.isoformat() for d in (self.near(20, 5) for _ in range(2))})
         if self.chance(0.8):
             plan["bands"] = [self.band(side) for side in ("right", "left") if self.chance(0.7)]
-        if self.chance(0.7):
+        if self.chance(0.7) and not self.calm:
             plan["bags"] = [{"date": self.near(10, 10).isoformat(), "count": self.random.choice([20, 100, 100, 200])}
                             for _ in range(self.between(1, 3))]
         return plan
@@ -818,7 +829,7 @@ class Maker:
     def pauses(self):
         out, free = [], self.near(3, 0)
         for _ in range(self.between(1, 3)):
-            start = free + timedelta(days=self.between(0, 6))
+            start = free + timedelta(days=self.between(-3, 6))
             free = start + timedelta(days=self.between(1, 6))
             pause = {"from": start.isoformat(), "to": (free - ONE_DAY).isoformat()}
             if self.chance(0.8):
@@ -835,17 +846,34 @@ class Maker:
 
     def live(self):
         """Nudges and answers, day by day; habits may change half way."""
-        habits = [(self.random.choice([0.1, 0.5, 0.9, 1.0]), self.random.choice([0.3, 0.8, 0.95, 1.0])) for _ in range(2)]
-        totals = self.random.choice([0, 0, 0.03, 0.2, 0.9])
-        turn = self.near(0, 0)
+        habits = [(self.random.choice([0, 0.1, 0.5, 0.9, 1.0]), self.random.choice([0.3, 0.8, 0.95, 1.0])) for _ in range(2)]
+        totals = 0.97 if self.teller else self.random.choice([0, 0, 0.03, 0.2, 0.9])
+        self.levels = self.random.sample([23, 21, 20, 19, 18, 16, 14], 2)
+        self.turn = turn = self.near(0, 0)
         begin = self.first - timedelta(days=self.random.choice([0, 0, 3, 20]))
         for day in days_between(begin, max(self.last, self.today) + timedelta(days=self.between(0, 4))):
             if self.zone.exists(day):
                 answers, wears = habits[day >= turn]
                 self.asked(day, answers, wears)
                 self.others(day, totals, wears)
-        if self.chance(0.3) and self.reports:  # two reports at one instant
-            self.reports.append({"at": self.random.choice(self.reports)["at"], "what": self.random.choice(["on", "off"])})
+        if self.chance(0.3):
+            self.ties()
+
+    def ties(self):
+        """More reports at instants that others name already, and more totals received at once."""
+        named = [r[k] for r in self.reports for k in ("at", "since", "from", "to") if k in r]
+        for _ in range(self.between(1, 8) if named else 0):
+            at = self.random.choice(named)
+            what = self.random.choice(["on", "off", "off-span"])
+            extra = {}
+            if what == "off-span":
+                a, b = sorted(instant(self.random.choice(named)) for _ in range(2))
+                extra = {"from": self.text(a), "to": self.text(b)}
+            elif what == "off" and self.chance(0.5):
+                extra = {"since": self.text(min(instant(at), instant(self.random.choice(named))))}
+            self.reports.append({"at": at, "what": what} | extra)
+        for r in [r for r in self.reports if r["what"] == "worn-total"][:3]:
+            self.reports.append(r | {"hours": self.between(0, 24)})
 
     def asked(self, day, answers, wears):
         for meal in self.meals:
@@ -879,8 +907,8 @@ class Maker:
         self.reports.append(entry)
 
     def flag(self, at, slot=None):
-        what = self.random.choice(["question"] * 6 + ["other"] * 6 + ["running-low", "allergy", "broken", "out-of-bands",
-                                                                      "swelling", "ulcer", "fever", "jaw"])
+        urgent = ["allergy", "broken", "out-of-bands", "swelling", "ulcer", "fever", "jaw"]
+        what = self.random.choice(["question"] * 6 + ["other"] * 6 + ["running-low"] + (urgent if not self.calm else []))
         closed = at + self.between(1, 4000) * MINUTE if self.chance(0.9) else None
         self.flags.append({"at": self.text(at), "slot": slot, "what": what,
                            "level": self.random.choice(["red", "yellow"]) if what == "allergy" else None,
@@ -890,34 +918,42 @@ class Maker:
         at = self.moment(day)
         if self.chance(totals):
             hours = self.random.choice([24, 22, 18, 10, 0, 25 if self.zone.end(day) - self.zone.start(day) > 24 * HOUR else 7.5])
-            if self.chance(0.7):
+            if self.teller:
+                hours = round(self.levels[day >= self.turn] + self.random.uniform(-1, 1), 1)
+            elif self.chance(0.7):
                 hours = min(24, round(24 * wears * self.random.uniform(0.7, 1), 1))
             self.report(max(at, self.zone.end(day)) + self.between(0, 900) * MINUTE, what="worn-total", day=day.isoformat(),
                         hours=hours)
         if self.chance(0.08):
             begin = at - self.between(1, 2400 if self.chance(0.3) else 400) * MINUTE
-            end = begin + self.between(1, (at - begin) // MINUTE) * MINUTE
+            end = begin + self.between(0, (at - begin) // MINUTE) * MINUTE
+            if self.chance(0.1):
+                end = at + self.between(0, 600) * MINUTE
             self.report(at, what="off-span", **{"from": self.text(begin), "to": self.text(end)})
         if self.chance(0.03):
             self.report(at, what="off", since=self.text(at - self.between(600, 4000) * MINUTE))
-        if self.chance(0.15 if wears > 0.5 else 0.4):
-            self.report(at, what="soreness", value=self.random.choice([0, 1, 2, 2, 3, 3, 4, 5, 6, 8]))
+        if self.teller and self.chance(0.3):
+            self.report(at, what="soreness", value=self.random.choice([1, 2, 3] if self.chance(0.95) else [4, 5]))
+        elif self.chance(0.15 if wears > 0.5 else 0.4):
+            self.report(at, what="soreness", value=self.random.choice([0, 1, 1, 2, 2, 3, 3] + ([4, 5, 6, 8] if not self.calm or self.chance(0.03) else [])))
         if self.chance(0.02):
             self.flag(at)
-        if self.chance(0.05):
-            self.nudges.append({"kind": "soreness", "slot": f"{day}/x", "due": self.text(at), "until": self.text(at + HOUR),
-                                "outcome": "accepted"})
-            self.nudges.pop()
+        if self.chance(0.1):  # of another kind: neither counted nor a silence
+            self.nudges.append({"kind": "soreness", "slot": f"s{self.between(1, 7)}", "due": self.text(at),
+                                "until": self.text(at + HOUR), "outcome": "accepted"})
 
     def visits(self):
         if self.chance(0.35):
             return []
         out = []
-        for day in sorted({self.near(15, 5) for _ in range(self.between(1, 4))}):
+        falling = self.chance(0.5)
+        start = {m: self.random.uniform(1, 5) for m in MEASURES}
+        for i, day in enumerate(sorted(self.near(15, 5) for _ in range(self.between(1, 4)))):
             visit = {"date": day.isoformat()}
             for measure in MEASURES:
                 if self.chance(0.6):
-                    visit[measure + "_mm"] = round(self.random.uniform(0, 4), 1)
+                    mm = start[measure] - 0.6 * i + self.random.uniform(-0.3, 0.3) if falling else self.random.uniform(-0.5, 4)
+                    visit[measure + "_mm"] = round(mm, 1)
             if self.chance(0.3):
                 visit["sd_mm"] = self.random.choice([0.5, 1.0])
             if len(visit) > 1:
@@ -1014,7 +1050,7 @@ def compare_many(options):
         found = list(compare(raw, theirs, number))
         if found:
             bad += 1
-            print(f"record {number}: {len(found)} differences")
+            print(f"record {number}: {len(found)} differences", flush=True)
             for line in found[:options.lines]:
                 print(f"  {line}")
             if options.keep:
