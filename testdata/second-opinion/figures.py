@@ -717,7 +717,8 @@ PLACES = [
     ("Europe/Berlin", "2026-10-25"), ("Australia/Lord_Howe", "2026-04-05"), ("Australia/Lord_Howe", "2026-10-04"),
     ("Africa/Cairo", "2026-04-24"), ("Africa/Cairo", "2026-10-30"), ("America/Santiago", "2026-04-05"),
     ("America/Santiago", "2026-09-06"), ("America/Sao_Paulo", "2018-11-04"), ("Pacific/Apia", "2011-12-30"),
-    ("Pacific/Kwajalein", "1993-08-21"), ("Asia/Amman", "2020-03-27"), ("America/Havana", "2026-03-08"), ("America/Havana", "2026-11-01"), ("America/St_Johns", "2010-11-07"),
+    ("Pacific/Kwajalein", "1993-08-21"), ("Asia/Amman", "2020-03-27"),
+    ("America/Havana", "2026-03-08"), ("America/Havana", "2026-11-01"), ("America/St_Johns", "2010-11-07"),
     ("Asia/Beirut", "2026-03-29"), ("Asia/Kathmandu", "2026-06-10"), ("UTC", "2026-02-20"), ("Pacific/Auckland", "2026-09-27"),
 ]
 MEAL_TIMES = {"PCM": ("06:45", "09:30"), "PC": ("10:00", "11:30"), "PCD": ("12:00", "14:00"),
@@ -917,7 +918,7 @@ class Maker:
     def others(self, day, totals, wears):
         at = self.moment(day)
         if self.chance(totals):
-            hours = self.random.choice([24, 22, 18, 10, 0, 25 if self.zone.end(day) - self.zone.start(day) > 24 * HOUR else 7.5])
+            hours = self.random.choice([24, 22, 18, 10, 7.5, 0])
             if self.teller:
                 hours = round(self.levels[day >= self.turn] + self.random.uniform(-1, 1), 1)
             elif self.chance(0.7):
@@ -935,7 +936,8 @@ class Maker:
         if self.teller and self.chance(0.3):
             self.report(at, what="soreness", value=self.random.choice([1, 2, 3] if self.chance(0.95) else [4, 5]))
         elif self.chance(0.15 if wears > 0.5 else 0.4):
-            self.report(at, what="soreness", value=self.random.choice([0, 1, 1, 2, 2, 3, 3] + ([4, 5, 6, 8] if not self.calm or self.chance(0.03) else [])))
+            sore = [] if self.calm and self.chance(0.97) else [4, 5, 6, 8]
+            self.report(at, what="soreness", value=self.random.choice([0, 1, 1, 2, 2, 3, 3] + sore))
         if self.chance(0.02):
             self.flag(at)
         if self.chance(0.1):  # of another kind: neither counted nor a silence
@@ -952,7 +954,9 @@ class Maker:
             visit = {"date": day.isoformat()}
             for measure in MEASURES:
                 if self.chance(0.6):
-                    mm = start[measure] - 0.6 * i + self.random.uniform(-0.3, 0.3) if falling else self.random.uniform(-0.5, 4)
+                    mm = self.random.uniform(-0.5, 4)
+                    if falling:
+                        mm = start[measure] - 0.6 * i + self.random.uniform(-0.3, 0.3)
                     visit[measure + "_mm"] = round(mm, 1)
             if self.chance(0.3):
                 visit["sd_mm"] = self.random.choice([0.5, 1.0])
