@@ -126,6 +126,17 @@ func (m mouth) row(upper bool) []crown {
 	return out
 }
 
+// holds reports whether a disc lies in the mouth and clear of the numbers
+// beyond the gums.
+func (m mouth) holds(at point, radius float64, numbers []shape) bool {
+	const deep = 62.0 // from the line between the rows; the necks lie at about that
+	if at.x < 1.5*radius || at.x > sheet-1.5*radius || math.Abs(at.y-biteLine(at.x)) > deep {
+		return false
+	}
+	own := box{point{at.x - radius - 2, at.y - radius - 2}, point{at.x + radius + 2, at.y + radius + 2}}
+	return !slices.ContainsFunc(numbers, func(s shape) bool { return s.text != nil && own.meets(s.text.box()) })
+}
+
 // gumEdge is the far edge of the gum, from left to right.
 func gumEdge(row []crown) []point {
 	var edge []point

@@ -22,10 +22,10 @@ type disc struct {
 	of     point // the place on the path it belongs to
 }
 
-// number puts a disc on each of several bands, where it hides no hook, touches
-// no other disc and lies on no other band as far as there is room; else it
-// stands aside with a line to its band.
-func number(loops []loop) []disc {
+// number puts a disc on each of several bands, where it hides no hook and no
+// number of a tooth, touches no other disc and lies on no other band as far as
+// there is room; else it stands aside with a line to its band.
+func number(m mouth, loops []loop, teeth []shape) []disc {
 	if len(loops) < 2 {
 		return nil
 	}
@@ -37,31 +37,65 @@ func number(loops []loop) []disc {
 	}
 	var discs []disc
 	for _, l := range loops {
-		legs := slices.Clone(l.legs)
-		slices.SortStableFunc(legs, func(a, b leg) int {
-			return cmp.Compare(b.to.minus(b.from).length(), a.to.minus(a.from).length())
-		})
 		best, least := disc{}, math.Inf(1)
-		for rank, g := range legs {
-			way := g.to.minus(g.from)
-			if way.length() == 0 {
-				continue
+		try := func(d disc, cost float64) {
+			cost += crowding(d, l, loops, marks, discs)
+			if !m.holds(d.at, discReach, teeth) {
+				cost += impossible
 			}
-			aside := point{-way.y, way.x}.times(1 / way.length())
-			for _, t := range []float64{.5, .42, .58, .34, .66, .26, .74} {
-				on := between(g.from, g.to, t)
-				for _, off := range []float64{0, 30, -30, 45, -45, 60, -60, 75, -75} {
-					d := disc{l.number, on.plus(aside.times(off)), on}
-					cost := float64(rank)*0.2 + math.Abs(t-.5) + math.Abs(off)/20 + crowding(d, l, loops, marks, discs)
-					if cost < least {
-						best, least = d, cost
-					}
+			if cost < least {
+				best, least = d, cost
+			}
+		}
+		for _, c := range beside(l) {
+			try(c.disc, c.cost)
+		}
+		if least >= impossible { // crowded: anywhere in the mouth
+			from := best.of
+			for x := 0.0; x <= sheet; x += 9 {
+				for y := -60.0; y <= 60; y += 6 {
+					at := point{x, biteLine(x) + y}
+					try(disc{l.number, at, from}, at.minus(from).length()/20)
 				}
 			}
 		}
 		discs = append(discs, best)
 	}
 	return discs
+}
+
+// impossible is the cost of a place that will not do.
+const impossible = 1000
+
+// candidate is a place for a disc and how much worse it is than the middle of
+// the longest leg.
+type candidate struct {
+	disc
+	cost float64
+}
+
+// beside lists places on a band and to the sides of it.
+func beside(l loop) []candidate {
+	legs := slices.Clone(l.legs)
+	slices.SortStableFunc(legs, func(a, b leg) int {
+		return cmp.Compare(b.to.minus(b.from).length(), a.to.minus(a.from).length())
+	})
+	var out []candidate
+	for rank, g := range legs {
+		way := g.to.minus(g.from)
+		if way.length() == 0 {
+			continue
+		}
+		aside := point{-way.y, way.x}.times(1 / way.length())
+		for _, t := range []float64{.5, .42, .58, .34, .66, .26, .74} {
+			on := between(g.from, g.to, t)
+			for _, off := range []float64{0, 30, -30, 45, -45, 60, -60, 75, -75} {
+				d := disc{l.number, on.plus(aside.times(off)), on}
+				out = append(out, candidate{d, float64(rank)*0.2 + math.Abs(t-.5) + math.Abs(off)/20})
+			}
+		}
+	}
+	return out
 }
 
 // crowding reckons what a disc would hide: much for a disc or a hook, less for
@@ -77,7 +111,7 @@ func crowding(d disc, own loop, loops []loop, marks []point, discs []disc) float
 	}
 	for _, o := range discs {
 		if d.at.minus(o.at).length() < 2*discReach+3 {
-			cost += 1000
+			cost += impossible
 		}
 	}
 	for _, m := range marks {
@@ -91,9 +125,6 @@ func crowding(d disc, own loop, loops []loop, marks []point, discs []disc) float
 				cost += 5
 			}
 		}
-	}
-	if d.at.x < discReach+6 || d.at.x > sheet-discReach-6 {
-		cost += 1000
 	}
 	return cost
 }

@@ -49,9 +49,10 @@ func (p *Picture) compose(bands []plan.Prescription, n plan.Notation) {
 	for i, b := range bands {
 		p.loops = append(p.loops, runs(i+1, b, marks))
 	}
-	p.mouth, p.discs = m, number(p.loops)
+	teeth := numberTeeth(m, hooked, n)
+	p.mouth, p.discs = m, number(m, p.loops, teeth)
 
-	scene := p.scene(marks, numberTeeth(m, hooked, n))
+	scene := p.scene(marks, teeth)
 	top, bottom := reach(scene)
 	down := headDepth - top
 	for _, s := range scene {

@@ -26,7 +26,7 @@ func (p Picture) PNG() ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("paint the bands: %w", err)
 	}
-	enc := png.Encoder{CompressionLevel: png.BestCompression}
+	enc := png.Encoder{CompressionLevel: png.DefaultCompression}
 	var b bytes.Buffer
 	for _, n := range levels {
 		img, ok := fewColours(canvas, n)

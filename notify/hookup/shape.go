@@ -14,13 +14,6 @@ func (a point) minus(b point) point       { return point{a.x - b.x, a.y - b.y} }
 func (a point) times(f float64) point     { return point{a.x * f, a.y * f} }
 func (a point) length() float64           { return math.Hypot(a.x, a.y) }
 func between(a, b point, t float64) point { return a.plus(b.minus(a).times(t)) }
-func polar(r, degrees float64) point {
-	s, c := math.Sincos(degrees * math.Pi / 180)
-	return point{r * c, r * s}
-}
-func (a point) turned(right, down point) point { // a in a frame turned so
-	return right.times(a.x).plus(down.times(a.y))
-}
 
 // how is the way a path goes on.
 type how byte
@@ -84,8 +77,8 @@ type ink int
 
 const none ink = -1
 
-// The inks. Contrast on white by WCAG 2.2: ink 15:1, outline 5.9:1, banding
-// 9.9:1; 1.4.3 asks 4.5:1 of writing and 1.4.11 3:1 of marks. They differ in
+// The inks. Contrast on white by WCAG 2.2: black 15.9:1, outline 5.9:1,
+// banding 9.5:1; 1.4.3 asks 4.5:1 of writing and 1.4.11 3:1 of marks. They differ in
 // lightness, so that a grey print tells them apart.
 const (
 	white   ink = 0xffffff
@@ -112,8 +105,4 @@ type box struct{ min, max point }
 
 func (b box) meets(o box) bool {
 	return b.min.x < o.max.x && o.min.x < b.max.x && b.min.y < o.max.y && o.min.y < b.max.y
-}
-
-func around(c point, w, h float64) box {
-	return box{point{c.x - w/2, c.y - h/2}, point{c.x + w/2, c.y + h/2}}
 }
