@@ -57,7 +57,7 @@ func roomy(w writing) box {
 	b := w.box()
 	b.min.x -= numberGap
 	b.max.x += numberGap
-	b.min.y -= 1
-	b.max.y += 1
+	b.min.y -= 3
+	b.max.y += 3
 	return b
 }
