@@ -298,6 +298,9 @@ func (c *Clinic) closeDay(ctx context.Context, day plan.Date) error {
 	if err := c.desk(ctx, day); err != nil {
 		return err
 	}
+	if err := c.visits(ctx, day); err != nil {
+		return err
+	}
 	if _, err := c.scheduler.Fold(ctx); err != nil {
 		return err
 	}
