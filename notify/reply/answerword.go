@@ -34,7 +34,7 @@ func (a *analysis) answerWord(k int) (statement, bool) {
 				return statement{}, false
 			}
 			// "yeah no": the second word is the answer.
-			if n, ok := a.hitAt("no-word", a.skipFiller(h.to, c.to)); ok && n.to <= c.to && whole(n.to) {
+			if n, ok := a.hitAt("no-word", a.skipFiller(h.to, c.to)); ok && n.to <= c.to && (whole(n.to) || n.from == h.to && !a.inside("idiom", n.from) && a.noHolds(n, c.to)) {
 				return statement{kind: sayNo, w: n, bare: true, why: "a plain no"}, true
 			}
 		}
@@ -95,7 +95,7 @@ func (a *analysis) ofPain(from, to int) bool {
 }
 
 func (a *analysis) signBefore(from, to int) bool {
-	for _, n := range []string{"yellow", "yellow-weak", "red", "sore", "swelling", "part", "damage"} {
+	for _, n := range []string{"yellow", "yellow-weak", "red", "sore", "swelling", "part", "damage", "jaw", "severe"} {
 		for _, h := range a.hits[n] {
 			if h.from >= from && h.from < to {
 				return true

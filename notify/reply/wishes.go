@@ -27,7 +27,7 @@ func (a *analysis) readWishes() wishes {
 		}
 	}
 	for _, h := range a.hits["stop"] {
-		if a.denied(h) && !a.deniedWithin(h) || a.supposed(h) || a.overlaps("pause", h) || a.overlaps("stop-else", h) {
+		if a.denied(h) && !a.deniedWithin(h) && a.notJustBefore(h) || a.supposed(h) || a.overlaps("pause", h) || a.overlaps("stop-else", h) {
 			continue
 		}
 		if v.fewer && a.overlaps("fewer", h) {
@@ -41,6 +41,17 @@ func (a *analysis) readWishes() wishes {
 		}
 	}
 	return v
+}
+
+// notJustBefore tells whether a denial ends at most two words before h: "don't
+// take me off" denies, "I never signed up for this take me off" does not.
+func (a *analysis) notJustBefore(h hit) bool {
+	for _, n := range a.hits["not"] {
+		if n.to <= h.from && n.to >= h.from-2 {
+			return true
+		}
+	}
+	return false
 }
 
 // onlyStops tells whether the clause of h says the word over and over.
