@@ -40,7 +40,7 @@ func (a *analysis) answerWord(k int) (statement, bool) {
 		}
 		return st, true
 	}
-	if h, ok := a.hitAt("no", i); ok && h.to <= c.to && !a.inside("idiom", i) {
+	if h, ok := a.hitAt("no", i); ok && h.to <= c.to && !a.inside("idiom", i) && !a.starts("stop", i) {
 		if a.ws[i].s == "not" && k > 0 && c.brk < sentence && a.signBefore(a.clauses[k-1].from, c.from) {
 			return statement{}, false // "had a rash but not now"
 		}

@@ -75,7 +75,10 @@ var concepts = map[string]bool{
 	"swelling": true, "ulcer": true, "fever": true, "jaw": true, "medical": true,
 
 	// Wishes.
-	"stop": true, "stop-word": true, "fewer": true, "start": true, "pause": true,
+	"mail-noun": true, // the e-mails, or the list
+	"mail-end":  true, // with a mail-noun in one sentence, a wish to have no more
+	"mail-seen": true, // speaks of an e-mail without a wish
+	"stop":      true, "stop-word": true, "fewer": true, "start": true, "pause": true,
 
 	// Questions. The value is the topic.
 	"ask": true, "request": true, "rhetorical": true, "topic": true,

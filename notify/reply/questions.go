@@ -11,9 +11,10 @@ func (a *analysis) readQuestion() (topic string, w hit, found bool) {
 		w hit
 	}
 	var qs []asking
+	_, net := a.endOfMail()
 	for k, c := range a.clauses {
 		at := hit{from: c.from, to: c.to}
-		if a.has("stop", k) || a.has("fewer", k) {
+		if net && a.has("mail-noun", k) || a.has("stop", k) || a.has("fewer", k) {
 			continue // a bare removal request is no question
 		}
 		if c.asks {

@@ -30,7 +30,7 @@ func (a *analysis) readWishes() wishes {
 		if a.denied(h) && !a.deniedWithin(h) && a.notJustBefore(h) || a.supposed(h) || a.overlaps("pause", h) || a.overlaps("stop-else", h) {
 			continue
 		}
-		if v.fewer && a.overlaps("fewer", h) {
+		if v.fewer && a.overlaps("fewer", h) && h.value != "hard" {
 			continue
 		}
 		v.stop, v.w = true, h
@@ -40,7 +40,29 @@ func (a *analysis) readWishes() wishes {
 			v.stop, v.w = true, h
 		}
 	}
+	if h, ok := a.endOfMail(); ok && !v.stop && !v.fewer && !v.start {
+		v.stop, v.w = true, h
+	}
 	return v
+}
+
+// endOfMail is the net under the phrases of stop: a sentence that names the
+// e-mails close to a word that ends or refuses things, and does not merely tell
+// of having got one.
+func (a *analysis) endOfMail() (hit, bool) {
+	for _, n := range a.hits["mail-noun"] {
+		lo, hi := a.sentenceOf(n.from)
+		whole := hit{from: lo, to: hi}
+		if a.within("mail-seen", whole) || a.within("new-address", whole) || a.within("stop-else", whole) || a.within("fewer", whole) {
+			continue
+		}
+		for _, e := range a.hits["mail-end"] {
+			if e.from >= lo && e.to <= hi && e.from-n.to <= 6 && n.from-e.to <= 6 && !a.inside("pause", e.from) {
+				return hit{from: min(e.from, n.from), to: max(e.to, n.to)}, true
+			}
+		}
+	}
+	return hit{}, false
 }
 
 // notJustBefore tells whether a denial ends at most two words before h: "don't
