@@ -24,7 +24,7 @@ func (a *analysis) answerWord(k int) (statement, bool) {
 		}
 	}
 	if h, ok := a.hitAt("yes", i); ok && h.to <= c.to && !a.inside("idiom", i) && !a.inside("pause", i) {
-		if h.to < c.to && a.starts("or-no", h.to) {
+		if h.to < c.to && (a.starts("or-no", h.to) || a.starts("yes-else", h.to)) {
 			return statement{}, false
 		}
 		st := statement{kind: sayYes, w: h, bare: true, why: "a plain yes"}

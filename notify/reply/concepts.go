@@ -33,6 +33,7 @@ var concepts = map[string]bool{
 	"yes-tail": true,                  // answers at the end of a clause too
 	"yes-word": true, "no-word": true, // answer words that are nothing else
 	"after-no":    true, // after a leading "no", shows that it was the answer
+	"yes-else":    true, // after a yes, shows that it answers something else
 	"or-no":       true, // "yes or no"
 	"other-thing": true, // what else can be changed: an address, a mind
 	"fixed":       true, // over and mended

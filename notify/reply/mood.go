@@ -123,6 +123,9 @@ func (a *analysis) answersFirst(k int) bool {
 
 // changedOther is true where something else was changed: an address, a mind.
 func (a *analysis) changedOther(h hit) bool {
+	if h.from > 0 && h.to == h.from+1 && a.ws[h.from].brk == joined && a.starts("other-thing", h.from-1) {
+		return true // "his number changed"
+	}
 	for i := h.to; i < h.to+3 && i < len(a.ws) && a.ws[i].brk == joined; i++ {
 		if a.starts("other-thing", i) {
 			return true

@@ -71,7 +71,7 @@ func (a *analysis) two() (hit, bool) {
 		if i+1 >= c.to {
 			continue
 		}
-		answers := a.starts("yes", i+1) || a.starts("no", i+1) || a.starts("meal-did", i+1)
+		answers := a.starts("yes", i+1) || a.starts("no", i+1) || a.starts("meal-did", i+1) || a.starts("forgot", i+1)
 		if !answers || !a.isName(i) {
 			continue
 		}
