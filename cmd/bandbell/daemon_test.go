@@ -26,6 +26,17 @@ type clinic struct {
 	intake string // where the daemon takes in replies
 }
 
+// newServer starts a mail server that ends with the test.
+func newServer(t testing.TB, opts ...mailtest.Option) *mailtest.Server {
+	t.Helper()
+	s, err := mailtest.NewServer(opts...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	return s
+}
+
 // newClinic runs init against a submission server on loopback.
 func newClinic(t testing.TB, submission string, extra ...string) *clinic {
 	t.Helper()
@@ -178,11 +189,7 @@ func (c *clinic) figures(ref string, want func(counts map[string]any) bool) {
 // A due nudge leaves, its answer stands in the record, and SIGTERM ends the
 // daemon with exit code 0; started again it sends nothing a second time.
 func TestDaemonCarriesANudgeAndItsAnswer(t *testing.T) {
-	server, err := mailtest.NewServer()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer server.Close()
+	server := newServer(t)
 	c := newClinic(t, server.Addr(), "--smtp-security", "none")
 	ref := c.enrolDue("ada@patients.test")
 	stop := c.start()
@@ -220,11 +227,7 @@ func TestDaemonCarriesANudgeAndItsAnswer(t *testing.T) {
 
 // A second daemon on the same database gives up with a clear word.
 func TestSecondDaemonIsRefused(t *testing.T) {
-	server, err := mailtest.NewServer()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer server.Close()
+	server := newServer(t)
 	c := newClinic(t, server.Addr(), "--smtp-security", "none")
 	stop := c.start()
 	waitListening(t, c.intake)
@@ -252,11 +255,7 @@ func waitListening(t testing.TB, addr string) {
 // A wrong password and a server that is not there are told by check with a
 // hint, and a message waits for better days.
 func TestCheckOnlineTellsWhatIsWrong(t *testing.T) {
-	server, err := mailtest.NewServer(mailtest.ImplicitTLS(), mailtest.RequireAuth("bands@clinic.test", "right"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer server.Close()
+	server := newServer(t, mailtest.ImplicitTLS(), mailtest.RequireAuth("bands@clinic.test", "right"))
 	secret := filepath.Join(t.TempDir(), "secret")
 	if err := os.WriteFile(secret, []byte("wrong\n"), 0o600); err != nil {
 		t.Fatal(err)
@@ -298,17 +297,13 @@ func TestCheckOnlineTellsWhatIsWrong(t *testing.T) {
 // A reply of 20 MB and one to an unknown token hurt nobody: the first is
 // refused so that its sender keeps it, the second waits for a person.
 func TestDaemonTakesWhatIsThrownAtIt(t *testing.T) {
-	server, err := mailtest.NewServer()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer server.Close()
+	server := newServer(t)
 	c := newClinic(t, server.Addr(), "--smtp-security", "none")
 	stop := c.start()
 	waitListening(t, c.intake)
 	head := "From: <ada@patients.test>\r\nTo: <reply@clinic.test>\r\nSubject: x\r\n\r\n"
 	big := head + strings.Repeat(strings.Repeat("a", 70)+"\r\n", 20<<20/72)
-	err = smtp.SendMail(c.intake, nil, "ada@patients.test", []string{"reply@clinic.test"}, []byte(big))
+	err := smtp.SendMail(c.intake, nil, "ada@patients.test", []string{"reply@clinic.test"}, []byte(big))
 	if err == nil || !strings.Contains(err.Error(), "552") && !strings.Contains(err.Error(), "reset") && !strings.Contains(err.Error(), "pipe") {
 		t.Errorf("20 MB: %v", err)
 	}

@@ -53,17 +53,13 @@ func TestKilledInTheMiddleOfASend(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			reached := make(chan struct{}, 1)
-			server, err := mailtest.NewServer(mailtest.Fault(func(stage string, n int) error {
+			server := newServer(t, mailtest.Fault(func(stage string, n int) error {
 				if stage != tt.stage || n > 1 {
 					return nil
 				}
 				reached <- struct{}{}
 				return tt.fault
 			}))
-			if err != nil {
-				t.Fatal(err)
-			}
-			defer server.Close()
 			c := newClinic(t, server.Addr(), "--smtp-security", "none")
 			c.enrolDue("ada@patients.test")
 			first := c.startProcess()

@@ -29,11 +29,7 @@ func TestServiceManagerIsTold(t *testing.T) {
 	t.Setenv("WATCHDOG_USEC", "200000")
 	t.Setenv("WATCHDOG_PID", "")
 
-	server, err := mailtest.NewServer()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer server.Close()
+	server := newServer(t)
 	c := newClinic(t, server.Addr(), "--smtp-security", "none")
 	stop := c.start()
 	said := func() string {
