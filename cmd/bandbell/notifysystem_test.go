@@ -7,8 +7,6 @@ import (
 	"strings"
 	"testing"
 	"time"
-
-	"bandbell/notify/mailtest"
 )
 
 // The service manager is told READY once the daemon listens, gets signs of life
