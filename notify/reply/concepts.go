@@ -28,6 +28,7 @@ var concepts = map[string]bool{
 	"doubt":    true, "hearsay": true,
 	"correct":  true, // takes back what was said before
 	"turn":     true, // the later statement holds: but, then, now
+	"chatter":  true, // a word of [person] that is about something else
 	"sarcasm":  true,
 	"saw":      true,                  // the one who reports was there
 	"yes-tail": true,                  // answers at the end of a clause too
