@@ -6,8 +6,21 @@ import (
 
 	"github.com/emersion/go-message"
 
+	"bandbell/notify/hookup"
 	"bandbell/scheduler/plan"
 )
+
+// HookUp draws the bands a patient is to hook as a PNG, teeth numbered as the
+// clinic likes them. It is what a Composer's Picture is set to.
+func HookUp(n plan.Notation) func(bands []plan.Prescription, lang string) ([]byte, error) {
+	return func(bands []plan.Prescription, lang string) ([]byte, error) {
+		p, err := hookup.Draw(bands, hookup.Options{Lang: lang, Notation: n})
+		if err != nil {
+			return nil, err
+		}
+		return p.PNG()
+	}
+}
 
 // maxPicture is the most a picture may weigh, in octets; a larger one is left
 // out. Phones fetch mail over poor lines. Common practice, no source.

@@ -36,9 +36,6 @@ var placeholders = []Placeholder{
 	{"rows_more", true, "digest: how many more there are than the list shows"},
 }
 
-// Placeholders returns the closed list of names, for help beside an editor.
-func Placeholders() []Placeholder { return append([]Placeholder(nil), placeholders...) }
-
 func findPlaceholder(name string) (Placeholder, bool) {
 	for _, p := range placeholders {
 		if p.Name == name {

@@ -70,6 +70,21 @@ func (c *clinic) append(text string) {
 	}
 }
 
+// edit replaces the one place of a text in the configuration.
+func (c *clinic) edit(old, new string) {
+	c.t.Helper()
+	src, err := os.ReadFile(c.config)
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	if n := bytes.Count(src, []byte(old)); n != 1 {
+		c.t.Fatalf("%q stands %d times in the configuration", old, n)
+	}
+	if err := os.WriteFile(c.config, bytes.Replace(src, []byte(old), []byte(new), 1), 0o600); err != nil {
+		c.t.Fatal(err)
+	}
+}
+
 // run runs a verb and returns what it printed and its exit code.
 func (c *clinic) run(args ...string) (out, talk string, code int) {
 	var o, e bytes.Buffer
@@ -270,14 +285,7 @@ func TestCheckOnlineTellsWhatIsWrong(t *testing.T) {
 	if err := os.WriteFile(ca, server.CertPEM(), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	src, err := os.ReadFile(c.config)
-	if err != nil {
-		t.Fatal(err)
-	}
-	src = bytes.Replace(src, []byte("[smtp]\n"), []byte("[smtp]\nca_file = \"ca.pem\"\n"), 1)
-	if err := os.WriteFile(c.config, src, 0o600); err != nil {
-		t.Fatal(err)
-	}
+	c.edit("[smtp]\n", "[smtp]\nca_file = \"ca.pem\"\n")
 	out, _, code = c.run("check", "--online")
 	if code != exitConfig || !strings.Contains(out, "password") || strings.Contains(out, "wrong") {
 		t.Errorf("a wrong password: exit %d\n%s", code, out)

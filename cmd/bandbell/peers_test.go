@@ -41,15 +41,8 @@ func TestPeerPostfixCarriesANudgeAndItsAnswer(t *testing.T) {
 				t.Fatal(err)
 			}
 			c := newClinic(t, submission, "--smtp-security", security, "--smtp-user", peers.User, "--smtp-password-file", secret)
-			src, err := os.ReadFile(c.config)
-			if err != nil {
-				t.Fatal(err)
-			}
-			src = bytes.Replace(src, []byte("[smtp]\n"), []byte("[smtp]\nca_file = \""+peers.CAFile+"\"\n"), 1)
-			src = bytes.Replace(src, []byte(c.intake), []byte(intake), 1)
-			if err := os.WriteFile(c.config, src, 0o600); err != nil {
-				t.Fatal(err)
-			}
+			c.edit("[smtp]\n", "[smtp]\nca_file = \""+peers.CAFile+"\"\n")
+			c.edit(c.intake, intake)
 			c.intake = intake
 			c.ok("check", "--online")
 
@@ -119,14 +112,7 @@ func TestPeerWrongPasswordLosesNothing(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := newClinic(t, peers.Implicit, "--smtp-user", peers.User, "--smtp-password-file", secret)
-	src, err := os.ReadFile(c.config)
-	if err != nil {
-		t.Fatal(err)
-	}
-	src = bytes.Replace(src, []byte("[smtp]\n"), []byte("[smtp]\nca_file = \""+peers.CAFile+"\"\n"), 1)
-	if err := os.WriteFile(c.config, src, 0o600); err != nil {
-		t.Fatal(err)
-	}
+	c.edit("[smtp]\n", "[smtp]\nca_file = \""+peers.CAFile+"\"\n")
 	if out, _, code := c.run("check", "--online"); code != exitConfig || !strings.Contains(out, "535") && !strings.Contains(out, "password") {
 		t.Errorf("check: exit %d\n%s", code, out)
 	}

@@ -11,10 +11,8 @@ import (
 	"time"
 
 	"bandbell/notify"
-	"bandbell/notify/hookup"
 	"bandbell/notify/inbox"
 	"bandbell/scheduler"
-	"bandbell/scheduler/plan"
 	"bandbell/store"
 	"bandbell/templates"
 )
@@ -78,7 +76,7 @@ func (c *Config) wire(db *store.DB, log *slog.Logger, now func() time.Time, kick
 			},
 			Texts:   notify.Messages{Catalog: catalog},
 			Key:     key,
-			Picture: hookUp(c.Clinic.Notation),
+			Picture: notify.HookUp(c.Clinic.Notation),
 		},
 	})
 	w.inbox, err = inbox.New(db, inbox.Options{
@@ -88,17 +86,6 @@ func (c *Config) wire(db *store.DB, log *slog.Logger, now func() time.Time, kick
 		Now: now, Log: log, OnAnswer: wake,
 	})
 	return w, err
-}
-
-// hookUp draws the bands a patient is to hook, for the wear-start messages.
-func hookUp(n plan.Notation) func([]plan.Prescription, string) ([]byte, error) {
-	return func(bands []plan.Prescription, lang string) ([]byte, error) {
-		p, err := hookup.Draw(bands, hookup.Options{Lang: lang, Notation: n})
-		if err != nil {
-			return nil, err
-		}
-		return p.PNG()
-	}
 }
 
 // gone reports that a message in flight was taken off file or moved on by

@@ -17,7 +17,6 @@ import (
 	"time"
 
 	"bandbell/notify"
-	"bandbell/notify/hookup"
 	"bandbell/notify/inbox"
 	"bandbell/notify/mailtest"
 	"bandbell/scheduler"
@@ -91,16 +90,10 @@ func Open(ctx context.Context, o Options) (*Clinic, error) {
 		Outbox: o.DB, Now: c.clock.now, Log: o.Log, Connections: 1, // one, so that messages arrive in the order of the seed
 		Server: notify.Server{Addr: c.provider.Addr(), Security: notify.None, PerConnection: 1000},
 		Composer: &notify.Composer{
-			Clinic: notify.Clinic{Name: "Fern Street Orthodontics", From: From, Mailbox: ReplyTo, Phone: "+1 555 0100", Emergency: "911"},
-			Texts:  notify.Messages{Catalog: templates.Default()},
-			Key:    o.Key,
-			Picture: func(bands []plan.Prescription, lang string) ([]byte, error) {
-				p, err := hookup.Draw(bands, hookup.Options{Lang: lang})
-				if err != nil {
-					return nil, err
-				}
-				return p.PNG()
-			},
+			Clinic:  notify.Clinic{Name: "Fern Street Orthodontics", From: From, Mailbox: ReplyTo, Phone: "+1 555 0100", Emergency: "911"},
+			Texts:   notify.Messages{Catalog: templates.Default()},
+			Key:     o.Key,
+			Picture: notify.HookUp(plan.ISO),
 		},
 	})
 	if c.inbox, err = inbox.New(o.DB, inbox.Options{Address: ReplyTo, Key: o.Key, NotFound: store.ErrNotFound, Now: c.clock.now, Log: o.Log}); err != nil {
